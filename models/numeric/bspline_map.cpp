@@ -1,0 +1,64 @@
+#include "models/numeric/bspline_map.hpp"
+
+#include <Eigen/SparseLU>
+
+#include "models/error.hpp"
+
+namespace driftglow::numeric {
+namespace {
+
+// Coefficients (n + 2 rows) of the splines through the columns of `values` (n rows): the collocation rows (1, 4, 1)/6 between
+// the two edge conditions (de Boor, A Practical Guide to Splines [deboor1978]).
+Eigen::MatrixXd prefilter(const Eigen::MatrixXd& values, EdgeRule low) {
+  const int n = static_cast<int>(values.rows());
+  std::vector<Eigen::Triplet<double>> entries;
+  const auto fourth_difference = [&](int row, int first) {
+    const double binomial[5] = {1.0, -4.0, 6.0, -4.0, 1.0};
+    for (int k = 0; k < 5; ++k) entries.emplace_back(row, first + k, binomial[k]);
+  };
+  if (low == EdgeRule::even) {
+    entries.emplace_back(0, 0, 1.0);
+    entries.emplace_back(0, 2, -1.0);
+  } else {
+    fourth_difference(0, 0);
+  }
+  for (int i = 0; i < n; ++i) {
+    entries.emplace_back(i + 1, i, 1.0 / 6.0);
+    entries.emplace_back(i + 1, i + 1, 4.0 / 6.0);
+    entries.emplace_back(i + 1, i + 2, 1.0 / 6.0);
+  }
+  fourth_difference(n + 1, n - 3);
+  Eigen::SparseMatrix<double> collocation(n + 2, n + 2);
+  collocation.setFromTriplets(entries.begin(), entries.end());
+  Eigen::SparseLU<Eigen::SparseMatrix<double>> factor(collocation);
+  if (factor.info() != Eigen::Success) throw LogicError("spline collocation matrix is singular");
+  Eigen::MatrixXd right = Eigen::MatrixXd::Zero(n + 2, values.cols());
+  right.middleRows(1, n) = values;
+  return factor.solve(right);
+}
+
+}  // namespace
+
+BsplineMap::BsplineMap(UniformAxis x, UniformAxis y, EdgeRule low_x, std::span<const Eigen::MatrixXd> channels)
+    : x_(x),
+      y_(y),
+      inverse_step_x_(1.0 / x.step),
+      inverse_step_y_(1.0 / y.step),
+      channels_(static_cast<int>(channels.size())) {
+  if (x.nodes < 4 || y.nodes < 4) throw LogicError("a spline map needs at least 4 nodes an axis");
+  const int rows = x.nodes + 2, columns = y.nodes + 2;
+  coefficients_.resize(static_cast<std::size_t>(rows) * columns * channels_);
+  for (int c = 0; c < channels_; ++c) {
+    const Eigen::MatrixXd& values = channels[c];
+    if (values.rows() != x.nodes || values.cols() != y.nodes) throw LogicError("spline map: values do not fit the axes");
+    const Eigen::MatrixXd along_x = prefilter(values, low_x);
+    const Eigen::MatrixXd both = prefilter(along_x.transpose(), EdgeRule::not_a_knot).transpose();
+    for (int i = 0; i < rows; ++i) {
+      for (int j = 0; j < columns; ++j) {
+        coefficients_[(static_cast<std::size_t>(i) * columns + j) * channels_ + c] = both(i, j);
+      }
+    }
+  }
+}
+
+}  // namespace driftglow::numeric

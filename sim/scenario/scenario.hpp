@@ -1,0 +1,236 @@
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <map>
+#include <optional>
+#include <string>
+#include <utility>
+#include <variant>
+#include <vector>
+
+// The scenario as read: plain values, SI, every one already checked on its own and against the others by the reader.
+// Defaults stand in the key table (keys.cpp), not here.
+namespace driftglow::scenario {
+
+struct Ambient {
+  double temperature;            // K
+  double pressure;               // Pa
+  double threshold_illuminance;  // lx at the eye
+  double viewing_distance;       // m
+};
+
+struct Vessel {
+  double inner_diameter;  // m
+  double height;          // m
+};
+
+struct Wire {
+  double bare_diameter;       // m
+  double enamelled_diameter;  // m
+};
+
+struct Winding {
+  double inner_diameter;  // m, inner edge of the bare wire
+  double turns;           // may be fractional
+  int layers;
+  Wire wire;
+  double pitch;  // m, between neighbouring turns of a layer; also at least the enamelled diameter
+};
+
+struct Coil {
+  std::string name;
+  std::string circuit;
+  double centre_height;  // m above the floor mesh; the axis is the vessel's
+  Winding winding;
+  int sense;  // +1 or -1
+};
+
+enum class Chokes { ideal, two, centre_tap };
+
+struct CurrentFedPushPull {
+  double supply_voltage;                           // V
+  double voltage_drop;                             // V, switch and choke drop
+  double capacitance;                              // F
+  double capacitor_loss_tangent;                   // 1
+  Chokes chokes;
+  double choke_inductance;                         // H, each choke or the whole centre-tapped one; unused when ideal
+  std::optional<double> supply_current_rating;     // A
+  std::optional<double> capacitor_voltage_rating;  // V peak
+  std::optional<double> capacitor_current_rating;  // A rms
+};
+
+struct GivenCurrent {
+  double current_peak;  // A
+  double frequency;     // Hz
+};
+
+struct CoilDrive {
+  std::variant<CurrentFedPushPull, GivenCurrent> driver;
+  std::vector<Coil> coils;  // at least one, all in the one series circuit
+  std::string circuit;      // its name
+};
+
+struct UniformField {
+  double flux_density_peak;  // T
+  double frequency;          // Hz
+  std::array<double, 3> axis;                            // unit vector
+  std::optional<std::array<double, 3>> quadrature_axis;  // unit vector, 90 degrees later, same peak
+};
+
+using Drive = std::variant<CoilDrive, UniformField>;
+
+struct Loss {
+  std::string name;
+  double loss_coefficient;  // 1, of the dynamic pressure in `area`
+  double area;              // m2
+};
+
+struct Fan {
+  std::string name;
+  std::vector<std::pair<double, double>> curve;  // (m3/s, Pa), flow rising, pressure not rising
+};
+
+struct LidOpening {
+  double inner_radius;  // m, 0 for a hole
+  double outer_radius;  // m
+};
+
+struct SideVents {
+  double bottom;    // m, height of their lower edge
+  double fraction;  // 1, of the flow
+};
+
+struct ColumnAir {
+  std::variant<double, Fan> flow;     // m3/s as given, or from the fan's curve
+  std::vector<Loss> losses;           // used with a fan
+  double profile_exponent;            // m >= 1
+  double circulation;                 // c
+  std::optional<SideVents> side_vents;
+  std::optional<LidOpening> lid_opening;  // absent: the whole lid is open
+  double swirl_speed;                 // m/s, W, peak at the floor before fins
+  double swirl_core_radius;           // m, r_c
+  double swirl_wall_exponent;         // p
+  std::optional<double> swirl_decay;  // beta; absent: Kreith & Sonju 1965
+  double fin_swirl_factor;            // 1, multiplies W; 1 without fins
+  double fin_loss_coefficient;        // K of the fins in the vessel's cross-section; 0 without fins
+  double turbulence_intensity;        // 1, I
+  double turbulence_floor;            // m2/s2, k_floor
+  std::optional<double> length_scale; // m; absent: 0.14 R
+};
+
+struct Emitter {
+  std::string name;
+  std::string colour;                               // free word: "yellow-green"
+  std::vector<std::pair<double, double>> points;    // data-sheet (A, V), forward, current rising
+  double intensity;                                 // cd at intensity_current, on axis
+  double intensity_current;                         // A
+  double junction_capacitance;                      // F
+  double reverse_breakdown;                         // V
+  double reverse_leakage;                           // A at half the breakdown voltage
+  double mean_current_rating;                       // A
+  double peak_current_rating;                       // A
+  double reverse_voltage_rating;                    // V
+  std::array<double, 2> chromaticity;               // CIE 1931 x, y
+};
+
+struct SphereDrag {};
+struct CageDrag {
+  double coefficient_along;   // 1, flow along the coil axis
+  double coefficient_across;  // 1
+  double frontal_area;        // m2, both coefficients are on it
+};
+struct DiscDrag {
+  double thickness;  // m
+};
+using Drag = std::variant<SphereDrag, CageDrag, DiscDrag>;
+
+enum class BodyKind { solid, tracer };
+enum class WallLift { on, off };
+
+struct Part {
+  std::string name;
+  double mass;  // kg
+};
+
+struct Body {
+  BodyKind kind;
+  double radius;             // m, a_b
+  double mass;               // kg, the whole tag (sum of the parts where parts are given)
+  std::vector<Part> parts;   // as listed, may be empty
+  Drag drag;
+  double inertia;            // 1, J = inertia * mass * radius^2
+  double centre_offset;      // m, l: from the centre of mass to the centre of drag, along n
+  double displaced_volume;   // m3
+  double restitution;        // 1
+  double friction;           // 1
+  double rolling_resistance; // 1, arm over radius
+  WallLift wall_lift;
+};
+
+struct Tolerances {            // each: uniform within +- the value
+  double inductance;           // 1
+  double capacitance;          // 1
+  double led_voltage;          // V
+};
+
+struct CircuitReceiver {
+  Winding winding;
+  double capacitance;      // F
+  double loss_tangent;     // 1
+  Tolerances tolerances;
+  std::optional<double> threshold_current;  // A mean; absent: visibility from `ambient`
+};
+
+struct ThresholdReceiver {
+  double flux_density;  // T, on when the peak of B.n reaches it
+};
+
+using Receiver = std::variant<CircuitReceiver, ThresholdReceiver>;
+
+struct Hold {
+  std::array<double, 3> place;                // m
+  std::optional<std::array<double, 3>> axis;  // unit vector; absent: a new isotropic axis every step
+};
+
+struct TagDesign {
+  std::string name;
+  int count;
+  Body body;
+  Receiver receiver;
+  std::vector<std::string> fits;            // emitter names; one nameless fit "threshold" with a ThresholdReceiver
+  std::vector<std::pair<std::string, int>> mix;  // how many of `count` carry which of `fits`, in the order of `fits`
+  std::optional<Hold> hold;
+};
+
+struct Trace {
+  int replicates;   // the first so many are recorded; 0: none
+  double interval;  // s
+};
+
+struct Flight {
+  double duration;  // s after warm-up
+  double warmup;    // s
+  double step;      // s
+  int replicates;                         // the count, or the most that a wanted interval may take
+  std::optional<double> target_interval;  // 1, half width of the widest 95 % interval of a duty
+  std::uint64_t seed;
+  Trace trace;
+};
+
+struct Scenario {
+  std::string title;
+  Ambient ambient;
+  Vessel vessel;
+  Drive drive;
+  ColumnAir air;
+  std::vector<Emitter> emitters;  // those the fits name, in order of first use
+  std::vector<TagDesign> tags;
+  Flight flight;
+
+  std::string name;         // file name without directory and ending
+  std::string text;         // the file as read
+  std::string hash;         // SHA-256 of `text`, hexadecimal
+};
+
+}  // namespace driftglow::scenario

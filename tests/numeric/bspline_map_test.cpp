@@ -1,0 +1,58 @@
+#include "models/numeric/bspline_map.hpp"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+
+#include "models/error.hpp"
+
+using namespace driftglow::numeric;
+
+namespace {
+BsplineMap sampled(int nodes, EdgeRule low, double (*f)(double, double)) {
+  const UniformAxis x{0.0, 1.0 / (nodes - 1), nodes}, y{-1.0, 2.0 / (nodes - 1), nodes};
+  Eigen::MatrixXd values(nodes, nodes);
+  for (int i = 0; i < nodes; ++i) {
+    for (int j = 0; j < nodes; ++j) values(i, j) = f(x.at(i), y.at(j));
+  }
+  return BsplineMap(x, y, low, std::span(&values, 1));
+}
+}  // namespace
+
+// A cubic spline with not-a-knot ends reproduces every cubic exactly, derivatives included [deboor1978].
+TEST_CASE("a cubic is reproduced to rounding") {
+  const auto map = sampled(9, EdgeRule::not_a_knot, [](double x, double y) { return x * x * x - 2.0 * x * y * y + y * y * y; });
+  for (const double x : {0.0, 0.13, 0.77, 1.0}) {
+    for (const double y : {-1.0, -0.31, 0.5, 1.0}) {
+      const auto j = map.jet(map.locate(x, y), 0);
+      CHECK(std::fabs(j.f - (x * x * x - 2.0 * x * y * y + y * y * y)) < 1e-13);
+      CHECK(std::fabs(j.fx - (3.0 * x * x - 2.0 * y * y)) < 1e-11);
+      CHECK(std::fabs(j.fy - (-4.0 * x * y + 3.0 * y * y)) < 1e-11);
+      CHECK(std::fabs(j.fxx - 6.0 * x) < 1e-10);
+      CHECK(std::fabs(j.fxy + 4.0 * y) < 1e-10);
+      CHECK(std::fabs(j.fyy - (-4.0 * x + 6.0 * y)) < 1e-10);
+    }
+  }
+}
+
+// Order of convergence of cubic spline interpolation is 4 (de Boor, ch. V): halving the step divides the error by about 16.
+TEST_CASE("the error of a smooth even function falls by the fourth power of the step") {
+  const auto f = [](double x, double y) { return std::cos(3.0 * x) * std::exp(y); };
+  double errors[2] = {0.0, 0.0};
+  for (int k = 0; k < 2; ++k) {
+    const auto map = sampled(k == 0 ? 17 : 33, EdgeRule::even, f);
+    for (double x = 0.0; x <= 1.0; x += 0.0137) {
+      for (double y = -1.0; y <= 1.0; y += 0.0171) {
+        errors[k] = std::fmax(errors[k], std::fabs(map.jet(map.locate(x, y), 0).f - f(x, y)));
+      }
+    }
+  }
+  CHECK(errors[0] / errors[1] > 12.0);
+  CHECK(errors[0] / errors[1] < 22.0);
+}
+
+TEST_CASE("values that do not fit the axes are refused") {
+  const Eigen::MatrixXd values(3, 5);
+  const UniformAxis axis{0.0, 1.0, 5};
+  CHECK_THROWS_AS(BsplineMap(axis, axis, EdgeRule::even, std::span(&values, 1)), driftglow::LogicError);
+}
