@@ -7,8 +7,8 @@
 namespace driftglow::numeric {
 namespace {
 
-// Coefficients (n + 2 rows) of the splines through the columns of `values` (n rows): the collocation rows (1, 4, 1)/6 between
-// the two edge conditions (de Boor, A Practical Guide to Splines [deboor1978]).
+// Coefficients (n + 2 rows) of the splines through the columns of `values` (n rows): the collocation rows (1,
+// 4, 1)/6 between the two edge conditions (de Boor, A Practical Guide to Splines [deboor1978]).
 Eigen::MatrixXd prefilter(const Eigen::MatrixXd& values, EdgeRule low) {
   const int n = static_cast<int>(values.rows());
   std::vector<Eigen::Triplet<double>> entries;
@@ -39,7 +39,8 @@ Eigen::MatrixXd prefilter(const Eigen::MatrixXd& values, EdgeRule low) {
 
 }  // namespace
 
-BsplineMap::BsplineMap(UniformAxis x, UniformAxis y, EdgeRule low_x, std::span<const Eigen::MatrixXd> channels)
+BsplineMap::BsplineMap(UniformAxis x, UniformAxis y, EdgeRule low_x,
+                       std::span<const Eigen::MatrixXd> channels)
     : x_(x),
       y_(y),
       inverse_step_x_(1.0 / x.step),
@@ -50,7 +51,8 @@ BsplineMap::BsplineMap(UniformAxis x, UniformAxis y, EdgeRule low_x, std::span<c
   coefficients_.resize(static_cast<std::size_t>(rows) * columns * channels_);
   for (int c = 0; c < channels_; ++c) {
     const Eigen::MatrixXd& values = channels[c];
-    if (values.rows() != x.nodes || values.cols() != y.nodes) throw LogicError("spline map: values do not fit the axes");
+    if (values.rows() != x.nodes || values.cols() != y.nodes)
+      throw LogicError("spline map: values do not fit the axes");
     const Eigen::MatrixXd along_x = prefilter(values, low_x);
     const Eigen::MatrixXd both = prefilter(along_x.transpose(), EdgeRule::not_a_knot).transpose();
     for (int i = 0; i < rows; ++i) {

@@ -18,8 +18,9 @@ struct UniformAxis {
   double last() const { return at(nodes - 1); }
 };
 
-// What closes the spline at an end of an axis: `not_a_knot` (the third derivative does not jump at the first inner node) or
-// `even` (mirror symmetry about the first node, for functions that are even in a radius that starts at zero).
+// What closes the spline at an end of an axis: `not_a_knot` (the third derivative does not jump at the first
+// inner node) or `even` (mirror symmetry about the first node, for functions that are even in a radius that
+// starts at zero).
 enum class EdgeRule { not_a_knot, even };
 
 // Value and derivatives up to second order of one channel.
@@ -28,12 +29,14 @@ struct Jet {
   T f, fx, fy, fxx, fxy, fyy;
 };
 
-// Tensor-product cubic B-spline through values on an even grid, several channels side by side (interleaved, so that one read
-// of a row serves them all). Interpolates exactly at the nodes; error O(step^4) in the value, O(step^2) in second derivatives.
+// Tensor-product cubic B-spline through values on an even grid, several channels side by side (interleaved,
+// so that one read of a row serves them all). Interpolates exactly at the nodes; error O(step^4) in the
+// value, O(step^2) in second derivatives.
 class BsplineMap {
  public:
   BsplineMap() = default;
-  // channels[c](i, j) is the value of channel c at (x.at(i), y.at(j)). Throws LogicError when shapes differ or nodes < 4.
+  // channels[c](i, j) is the value of channel c at (x.at(i), y.at(j)). Throws LogicError when shapes differ
+  // or nodes < 4.
   BsplineMap(UniformAxis x, UniformAxis y, EdgeRule low_x, std::span<const Eigen::MatrixXd> channels);
 
   const UniformAxis& x() const { return x_; }

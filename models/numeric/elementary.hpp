@@ -1,9 +1,12 @@
 #pragma once
 
+#include <initializer_list>
+
 #include "models/numeric/lane.hpp"
 
-// Elementary functions over the number type. Own, because a result must not change with the C library or between a scalar and
-// a pack of lanes; each is built of +, -, *, / and selects only. Errors are tested against long double.
+// Elementary functions over the number type. Own, because a result must not change with the C library or
+// between a scalar and a pack of lanes; each is built of +, -, *, / and selects only. Errors are tested
+// against long double.
 namespace driftglow::numeric {
 
 // e^x, relative error <= 4e-16 for |x| <= 700 (outside: clamped).
@@ -53,14 +56,14 @@ SineCosine<T> sine_cosine(T angle) {
   const T r = (angle - quarter * T(1.57079632673412561417e+00)) - quarter * T(6.07710050650619224932e-11);
   const T r2 = r * r;
   T s(-1.0 / 1307674368000.0);
-  for (const double c : {1.0 / 6227020800.0, -1.0 / 39916800.0, 1.0 / 362880.0, -1.0 / 5040.0, 1.0 / 120.0,
-                         -1.0 / 6.0, 1.0}) {
+  for (const double c :
+       {1.0 / 6227020800.0, -1.0 / 39916800.0, 1.0 / 362880.0, -1.0 / 5040.0, 1.0 / 120.0, -1.0 / 6.0, 1.0}) {
     s = s * r2 + T(c);
   }
   s = s * r;
   T c(1.0 / 20922789888000.0);
-  for (const double k : {-1.0 / 87178291200.0, 1.0 / 479001600.0, -1.0 / 3628800.0, 1.0 / 40320.0, -1.0 / 720.0,
-                         1.0 / 24.0, -0.5, 1.0}) {
+  for (const double k : {-1.0 / 87178291200.0, 1.0 / 479001600.0, -1.0 / 3628800.0, 1.0 / 40320.0,
+                         -1.0 / 720.0, 1.0 / 24.0, -0.5, 1.0}) {
     c = c * r2 + T(k);
   }
   // Quadrant q = quarter mod 4, kept in numbers so that lanes need no integers: q in {-2, ..., 2}.

@@ -4,7 +4,8 @@
 
 namespace driftglow::numeric {
 
-// Three Cartesian components over the number type; Eigen's fixed vectors do not take masks, so the hot loop has its own.
+// Three Cartesian components over the number type; Eigen's fixed vectors do not take masks, so the hot loop
+// has its own.
 template <class T>
 struct Vec3 {
   T x, y, z;

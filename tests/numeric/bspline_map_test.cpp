@@ -21,7 +21,8 @@ BsplineMap sampled(int nodes, EdgeRule low, double (*f)(double, double)) {
 
 // A cubic spline with not-a-knot ends reproduces every cubic exactly, derivatives included [deboor1978].
 TEST_CASE("a cubic is reproduced to rounding") {
-  const auto map = sampled(9, EdgeRule::not_a_knot, [](double x, double y) { return x * x * x - 2.0 * x * y * y + y * y * y; });
+  const auto map = sampled(9, EdgeRule::not_a_knot,
+                           [](double x, double y) { return x * x * x - 2.0 * x * y * y + y * y * y; });
   for (const double x : {0.0, 0.13, 0.77, 1.0}) {
     for (const double y : {-1.0, -0.31, 0.5, 1.0}) {
       const auto j = map.jet(map.locate(x, y), 0);
@@ -35,7 +36,8 @@ TEST_CASE("a cubic is reproduced to rounding") {
   }
 }
 
-// Order of convergence of cubic spline interpolation is 4 (de Boor, ch. V): halving the step divides the error by about 16.
+// Order of convergence of cubic spline interpolation is 4 (de Boor, ch. V): halving the step divides the
+// error by about 16.
 TEST_CASE("the error of a smooth even function falls by the fourth power of the step") {
   const auto f = [](double x, double y) { return std::cos(3.0 * x) * std::exp(y); };
   double errors[2] = {0.0, 0.0};
