@@ -27,9 +27,11 @@ struct Movement {
 // Where the contact sticks, rolling resistance takes rolling_resistance J_n / (m (1 + kappa)) off the rolling
 // speed, of place and spin together, and a like couple off the spin about the normal. All of these are shares
 // of the normal impulse: at rest J_n = (force) dt, so thresholds of holding and rolling are those of forces
-// and do not depend on dt.
+// and do not depend on dt. The place was moved by half_step (v before + v after the free step): it is
+// corrected along the surface for the change of v made here, without which a held tag would creep at (push)
+// dt.
 template <class T>
-void touch_surface(const Body& body, const Vec3<T>& normal, T gap, Movement<T>& tag) {
+void touch_surface(const Body& body, const Vec3<T>& normal, T gap, T half_step, Movement<T>& tag) {
   const auto inside = gap < T(0.0);
   if (!numeric::any(inside)) return;
   tag.p_W -= numeric::select(inside, gap, T(0.0)) * normal;

@@ -59,15 +59,30 @@ class BsplineMap {
     return {(ix * (y_.nodes + 2) + iy) * channels_, sx - to_real(ix), sy - to_real(iy)};
   }
 
+  // A cell with its weights, made once for a point whose channels are all wanted.
+  template <class T>
+  struct Stencil;
+
+  template <class T>
+  Stencil<T> stencil(const Cell<T>& cell) const {
+    return {cell.first, Weights<T>(cell.tx), Weights<T>(cell.ty)};
+  }
+
   // Value and derivatives of a channel; what the caller does not use costs nothing once inlined.
   template <class T>
   Jet<T> jet(const Cell<T>& cell, int channel) const {
-    const Weights<T> wx(cell.tx), wy(cell.ty);
+    return jet(stencil(cell), channel);
+  }
+
+  template <class T>
+  Jet<T> jet(const Stencil<T>& stencil, int channel) const {
+    const auto& wx = stencil.x;
+    const auto& wy = stencil.y;
     Jet<T> sum{T(0.0), T(0.0), T(0.0), T(0.0), T(0.0), T(0.0)};
     for (int i = 0; i < 4; ++i) {
       T row(0.0), row_y(0.0), row_yy(0.0);
       for (int j = 0; j < 4; ++j) {
-        const T c = gather(coefficients_.data(), cell.first + (i * (y_.nodes + 2) + j) * channels_ + channel);
+        const T c = gather(coefficients_.data(), stencil.first + (i * (y_.nodes + 2) + j) * channels_ + channel);
         row = row + wy.value[j] * c;
         row_y = row_y + wy.slope[j] * c;
         row_yy = row_yy + wy.curve[j] * c;
@@ -110,6 +125,12 @@ class BsplineMap {
   double inverse_step_x_ = 1.0, inverse_step_y_ = 1.0;
   int channels_ = 0;
   std::vector<double> coefficients_;  // [x node + 2][y node + 2][channel]
+};
+
+template <class T>
+struct BsplineMap::Stencil {
+  Index<T> first;
+  Weights<T> x, y;
 };
 
 }  // namespace driftglow::numeric
