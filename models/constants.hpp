@@ -22,7 +22,8 @@ inline constexpr double standard_pressure = 101325.0;
 // Dry air: molar mass [kg/mol] of the CIPM-2007 standard composition [picard2008].
 inline constexpr double molar_mass_air = 28.96546e-3;
 
-// Annealed copper, IEC 60028 [iec60028]: resistivity at 20 degC [ohm m], temperature coefficient [1/K], density [kg/m3].
+// Annealed copper, IEC 60028 [iec60028]: resistivity at 20 degC [ohm m], temperature coefficient [1/K],
+// density [kg/m3].
 inline constexpr double copper_resistivity_20 = 1.7241e-8;
 inline constexpr double copper_temperature_coefficient = 0.00393;
 inline constexpr double copper_density = 8890.0;

@@ -4,7 +4,8 @@
 
 namespace driftglow {
 
-// The user's input is wrong: the message is one sentence that says what, where, and what would be right. Exit status 2.
+// The user's input is wrong: the message is one sentence that says what, where, and what would be right. Exit
+// status 2.
 class InputError : public std::runtime_error {
  public:
   using std::runtime_error::runtime_error;

@@ -82,7 +82,8 @@ class BsplineMap {
     for (int i = 0; i < 4; ++i) {
       T row(0.0), row_y(0.0), row_yy(0.0);
       for (int j = 0; j < 4; ++j) {
-        const T c = gather(coefficients_.data(), stencil.first + (i * (y_.nodes + 2) + j) * channels_ + channel);
+        const T c =
+            gather(coefficients_.data(), stencil.first + (i * (y_.nodes + 2) + j) * channels_ + channel);
         row = row + wy.value[j] * c;
         row_y = row_y + wy.slope[j] * c;
         row_yy = row_yy + wy.curve[j] * c;

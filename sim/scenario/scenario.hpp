@@ -9,8 +9,8 @@
 #include <variant>
 #include <vector>
 
-// The scenario as read: plain values, SI, every one already checked on its own and against the others by the reader.
-// Defaults stand in the key table (keys.cpp), not here.
+// The scenario as read: plain values, SI, every one already checked on its own and against the others by the
+// reader. Defaults stand in the key table (key_table.cpp), not here.
 namespace driftglow::scenario {
 
 struct Ambient {
@@ -49,12 +49,12 @@ struct Coil {
 enum class Chokes { ideal, two, centre_tap };
 
 struct CurrentFedPushPull {
-  double supply_voltage;                           // V
-  double voltage_drop;                             // V, switch and choke drop
-  double capacitance;                              // F
-  double capacitor_loss_tangent;                   // 1
+  double supply_voltage;          // V
+  double voltage_drop;            // V, switch and choke drop
+  double capacitance;             // F
+  double capacitor_loss_tangent;  // 1
   Chokes chokes;
-  double choke_inductance;                         // H, each choke or the whole centre-tapped one; unused when ideal
+  double choke_inductance;  // H, each choke or the whole centre-tapped one; unused when ideal
   std::optional<double> supply_current_rating;     // A
   std::optional<double> capacitor_voltage_rating;  // V peak
   std::optional<double> capacitor_current_rating;  // A rms
@@ -72,8 +72,8 @@ struct CoilDrive {
 };
 
 struct UniformField {
-  double flux_density_peak;  // T
-  double frequency;          // Hz
+  double flux_density_peak;                              // T
+  double frequency;                                      // Hz
   std::array<double, 3> axis;                            // unit vector
   std::optional<std::array<double, 3>> quadrature_axis;  // unit vector, 90 degrees later, same peak
 };
@@ -102,36 +102,36 @@ struct SideVents {
 };
 
 struct ColumnAir {
-  std::variant<double, Fan> flow;     // m3/s as given, or from the fan's curve
-  std::vector<Loss> losses;           // used with a fan
-  double profile_exponent;            // m >= 1
-  double circulation;                 // c
+  std::variant<double, Fan> flow;  // m3/s as given, or from the fan's curve
+  std::vector<Loss> losses;        // used with a fan
+  double profile_exponent;         // m >= 1
+  double circulation;              // c
   std::optional<SideVents> side_vents;
   std::optional<LidOpening> lid_opening;  // absent: the whole lid is open
-  double swirl_speed;                 // m/s, W, peak at the floor before fins
-  double swirl_core_radius;           // m, r_c
-  double swirl_wall_exponent;         // p
-  std::optional<double> swirl_decay;  // beta; absent: Kreith & Sonju 1965
-  double fin_swirl_factor;            // 1, multiplies W; 1 without fins
-  double fin_loss_coefficient;        // K of the fins in the vessel's cross-section; 0 without fins
-  double turbulence_intensity;        // 1, I
-  double turbulence_floor;            // m2/s2, k_floor
-  std::optional<double> length_scale; // m; absent: 0.14 R
+  double swirl_speed;                     // m/s, W, peak at the floor before fins
+  double swirl_core_radius;               // m, r_c
+  double swirl_wall_exponent;             // p
+  std::optional<double> swirl_decay;      // beta; absent: Kreith & Sonju 1965
+  double fin_swirl_factor;                // 1, multiplies W; 1 without fins
+  double fin_loss_coefficient;            // K of the fins in the vessel's cross-section; 0 without fins
+  double turbulence_intensity;            // 1, I
+  double turbulence_floor;                // m2/s2, k_floor
+  std::optional<double> length_scale;     // m; absent: 0.14 R
 };
 
 struct Emitter {
   std::string name;
-  std::string colour;                               // free word: "yellow-green"
-  std::vector<std::pair<double, double>> points;    // data-sheet (A, V), forward, current rising
-  double intensity;                                 // cd at intensity_current, on axis
-  double intensity_current;                         // A
-  double junction_capacitance;                      // F
-  double reverse_breakdown;                         // V
-  double reverse_leakage;                           // A at half the breakdown voltage
-  double mean_current_rating;                       // A
-  double peak_current_rating;                       // A
-  double reverse_voltage_rating;                    // V
-  std::array<double, 2> chromaticity;               // CIE 1931 x, y
+  std::string colour;                             // free word: "yellow-green"
+  std::vector<std::pair<double, double>> points;  // data-sheet (A, V), forward, current rising
+  double intensity;                               // cd at intensity_current, on axis
+  double intensity_current;                       // A
+  double junction_capacitance;                    // F
+  double reverse_breakdown;                       // V
+  double reverse_leakage;                         // A at half the breakdown voltage
+  double mean_current_rating;                     // A
+  double peak_current_rating;                     // A
+  double reverse_voltage_rating;                  // V
+  std::array<double, 2> chromaticity;             // CIE 1931 x, y
 };
 
 struct SphereDrag {};
@@ -155,29 +155,29 @@ struct Part {
 
 struct Body {
   BodyKind kind;
-  double radius;             // m, a_b
-  double mass;               // kg, the whole tag (sum of the parts where parts are given)
-  std::vector<Part> parts;   // as listed, may be empty
+  double radius;            // m, a_b
+  double mass;              // kg, the whole tag (sum of the parts where parts are given)
+  std::vector<Part> parts;  // as listed, may be empty
   Drag drag;
-  double inertia;            // 1, J = inertia * mass * radius^2
-  double centre_offset;      // m, l: from the centre of mass to the centre of drag, along n
-  double displaced_volume;   // m3
-  double restitution;        // 1
-  double friction;           // 1
-  double rolling_resistance; // 1, arm over radius
+  double inertia;             // 1, J = inertia * mass * radius^2
+  double centre_offset;       // m, l: from the centre of mass to the centre of drag, along n
+  double displaced_volume;    // m3
+  double restitution;         // 1
+  double friction;            // 1
+  double rolling_resistance;  // 1, arm over radius
   WallLift wall_lift;
 };
 
-struct Tolerances {            // each: uniform within +- the value
-  double inductance;           // 1
-  double capacitance;          // 1
-  double led_voltage;          // V
+struct Tolerances {    // each: uniform within +- the value
+  double inductance;   // 1
+  double capacitance;  // 1
+  double led_voltage;  // V
 };
 
 struct CircuitReceiver {
   Winding winding;
-  double capacitance;      // F
-  double loss_tangent;     // 1
+  double capacitance;   // F
+  double loss_tangent;  // 1
   Tolerances tolerances;
   std::optional<double> threshold_current;  // A mean; absent: visibility from `ambient`
 };
@@ -198,8 +198,9 @@ struct TagDesign {
   int count;
   Body body;
   Receiver receiver;
-  std::vector<std::string> fits;            // emitter names; one nameless fit "threshold" with a ThresholdReceiver
-  std::vector<std::pair<std::string, int>> mix;  // how many of `count` carry which of `fits`, in the order of `fits`
+  std::vector<std::string> fits;  // emitter names; one nameless fit "threshold" with a ThresholdReceiver
+  std::vector<std::pair<std::string, int>>
+      mix;  // how many of `count` carry which of `fits`, in the order of `fits`
   std::optional<Hold> hold;
 };
 
@@ -209,9 +210,9 @@ struct Trace {
 };
 
 struct Flight {
-  double duration;  // s after warm-up
-  double warmup;    // s
-  double step;      // s
+  double duration;                        // s after warm-up
+  double warmup;                          // s
+  double step;                            // s
   int replicates;                         // the count, or the most that a wanted interval may take
   std::optional<double> target_interval;  // 1, half width of the widest 95 % interval of a duty
   std::uint64_t seed;
@@ -228,9 +229,9 @@ struct Scenario {
   std::vector<TagDesign> tags;
   Flight flight;
 
-  std::string name;         // file name without directory and ending
-  std::string text;         // the file as read
-  std::string hash;         // SHA-256 of `text`, hexadecimal
+  std::string name;  // file name without directory and ending
+  std::string text;  // the file as read
+  std::string hash;  // SHA-256 of `text`, hexadecimal
 };
 
 }  // namespace driftglow::scenario

@@ -1,0 +1,95 @@
+#pragma once
+
+#include "models/air/column.hpp"
+#include "models/numeric/bspline_map.hpp"
+#include "models/numeric/vec3.hpp"
+
+namespace driftglow::air {
+
+// The air at one place, vessel frame.
+template <class T>
+struct AirSample {
+  numeric::Vec3<T> u_W;           // m/s, mean velocity
+  numeric::Vec3<T> curl_W;        // 1/s, of the mean velocity
+  T sigma;                        // m/s, std of each component of the turbulent velocity, >= 0
+  numeric::Vec3<T> grad_sigma_W;  // 1/s, the exact gradient of `sigma` as interpolated
+  T inverse_lagrangian_time;      // 1/s, >= 0; 0 without turbulence
+  T epsilon_cbrt;                 // m^(2/3)/s, epsilon^(1/3) >= 0
+};
+
+// Node values of a map, element (i, j) at (s_i, z_j), s = (r/R)^2. None of them is singular on the axis.
+struct AirNodes {
+  Eigen::MatrixXd stream_over_s;            // m3/s, chi = psi/s
+  Eigen::MatrixXd turn_rate;                // 1/s, Gamma = u_theta/r
+  Eigen::MatrixXd sigma;                    // m/s
+  Eigen::MatrixXd inverse_lagrangian_time;  // 1/s
+  Eigen::MatrixXd epsilon_cbrt;             // m^(2/3)/s
+};
+
+// Largest differences between a map and its source at the probe points.
+struct AirMapError {
+  double velocity;  // 1, of the largest speed
+  double sigma;     // 1, of the largest sigma
+};
+
+// Interpolated axisymmetric air on even grids of s = (r/R)^2 in [0, 1] and z in [0, H]:
+//   u_r = -(r/R^2) chi_z,  u_theta = r Gamma,  u_z = (2/R^2)(chi + s chi_s)
+// divergence-free as interpolated, with no flow through the wall where chi(1, z) does not change with z.
+//   curl: -r Gamma_z,  -(r/R^2) chi_zz - (4r/R^4)(2 chi_s + s chi_ss),  2 Gamma + 2 s Gamma_s
+// (radial, azimuthal, axial). Places outside the vessel are extrapolated from the edge cell.
+class AirMap {
+ public:
+  // Throws LogicError where shapes differ or an axis has less than 4 nodes.
+  AirMap(double radius, double height, const AirNodes& nodes, AirMapError error);
+
+  double radius() const { return radius_; }  // m
+  double height() const { return height_; }  // m
+  int s_nodes() const { return map_.x().nodes; }
+  int z_nodes() const { return map_.y().nodes; }
+  std::size_t bytes() const { return map_.bytes(); }
+  const AirMapError& error() const { return error_; }
+
+  // p_W [m].
+  template <class T>
+  AirSample<T> sample(const numeric::Vec3<T>& p_W) const {
+    using numeric::maximum;
+    using numeric::select;
+    const T x = p_W.x, y = p_W.y, per_area(inverse_radius_squared_);
+    const T s = (x * x + y * y) * per_area;
+    const auto stencil = map_.stencil(map_.locate(s, p_W.z));
+    const auto chi = map_.jet(stencil, 0);
+    const auto gamma = map_.jet(stencil, 1);
+    const auto sigma = map_.jet(stencil, 2);
+    const T zero(0.0), two(2.0);
+
+    const T inward = per_area * chi.fy;  // -u_r/r
+    const T azimuthal =                  // (curl u)_theta / r
+        -per_area * (chi.fyy + T(4.0) * per_area * (two * chi.fx + s * chi.fxx));
+    // A spline through values near zero may dip below it.
+    const auto turbulent = sigma.f > zero;
+    const T radial_slope = select(turbulent, two * per_area * sigma.fx, zero);
+    return {{-x * inward - y * gamma.f, x * gamma.f - y * inward, two * per_area * (chi.f + s * chi.fx)},
+            {-x * gamma.fy - y * azimuthal, x * azimuthal - y * gamma.fy, two * (gamma.f + s * gamma.fx)},
+            select(turbulent, sigma.f, zero),
+            {x * radial_slope, y * radial_slope, select(turbulent, sigma.fy, zero)},
+            maximum(map_.jet(stencil, 3).f, zero),
+            maximum(map_.jet(stencil, 4).f, zero)};
+  }
+
+ private:
+  double radius_, height_, inverse_radius_squared_;
+  AirMapError error_;
+  numeric::BsplineMap map_;
+};
+
+struct AirMapLimits {
+  double velocity_error;  // 1, wanted, of the largest speed
+  int nodes;              // most nodes (both axes multiplied) that may be spent
+};
+
+// The map of a column: refined until the velocity error at 16384 spread probe points is within the limit,
+// along whichever axis helps more. Where the nodes do not suffice (a plug flow's thin wall layer) the finest
+// map is returned; its error() tells.
+AirMap map_of(const Column& column, const AirMapLimits& limits = {1e-3, 1 << 20});
+
+}  // namespace driftglow::air

@@ -1,0 +1,90 @@
+#pragma once
+
+#include "models/air/air_map.hpp"
+#include "models/motion/contact.hpp"
+#include "models/motion/fluctuation.hpp"
+#include "models/motion/forces.hpp"
+#include "models/motion/rotation.hpp"
+
+// One time step of a tag between contacts. Place and mean flow to second order: the air is sampled once, half
+// a step ahead, and velocities half a step ahead come from the accelerations of the step before.
+namespace driftglow::motion {
+
+template <class T>
+struct TagState {
+  Movement<T> move;
+  Vec3<T> n_W;               // unit, coil axis
+  Vec3<T> fluctuation;       // 1, seen u' / sigma
+  Vec3<T> spin_fluctuation;  // 1, seen omega' / sigma_Omega
+  Vec3<T> acceleration_W;    // m/s2, of the step before
+  Vec3<T> spin_up_W;         // rad/s2, of the step before
+};
+
+// What the tag sees of the air, averaged over the step.
+template <class T>
+struct SeenAir {
+  Vec3<T> u_W;      // m/s, mean and fluctuation
+  Vec3<T> omega_W;  // rad/s, half the curl and its fluctuation
+};
+
+// Advances the two seen fluctuations and joins them to the mean air. slip_from_mean: |u - v| [m/s] for
+// Csanady's factor.
+template <class T>
+SeenAir<T> see(const Body& body, const air::AirSample<T>& air, T slip_from_mean, T dt,
+               const Vec3<T>& velocity_normal, const Vec3<T>& spin_normal, TagState<T>& tag) {
+  const T rate = forgetting_rate(air.inverse_lagrangian_time, air.sigma, slip_from_mean);
+  const Vec3<T> w = advance_fluctuation(tag.fluctuation, air.grad_sigma_W, rate, dt, velocity_normal);
+  const T turning = spin_rate(air.epsilon_cbrt, body.inverse_diameter_two_thirds());
+  const Vec3<T> none{T(0.0), T(0.0), T(0.0)};
+  const Vec3<T> s = advance_fluctuation(tag.spin_fluctuation, none, turning, dt, spin_normal);
+  const SeenAir<T> seen{
+      air.u_W + (T(0.5) * air.sigma) * (tag.fluctuation + w),
+      T(0.5) * air.curl_W + (T(0.5 * spin_deviation_over_rate) * turning) * (tag.spin_fluctuation + s)};
+  tag.fluctuation = w;
+  tag.spin_fluctuation = s;
+  return seen;
+}
+
+// A body with mass.
+template <DragLaw law, WallLift lift, class T>
+void advance_solid(const Body& body, const BodyTerms& terms, const Enclosure& vessel,
+                   const air::AirMap& air_map, T dt, const Vec3<T>& velocity_normal,
+                   const Vec3<T>& spin_normal, TagState<T>& tag) {
+  const T half = T(0.5) * dt;
+  Movement<T>& move = tag.move;
+  const Vec3<T> p_half = move.p_W + half * move.v_W;
+  const Vec3<T> v_half = move.v_W + half * tag.acceleration_W;
+  const Vec3<T> omega_half = move.omega_W + half * tag.spin_up_W;
+  const Vec3<T> n_ahead = tag.n_W + half * numeric::cross(omega_half, tag.n_W);
+  const Vec3<T> n_half = (T(1.0) / numeric::norm(n_ahead)) * n_ahead;
+
+  const auto air = air_map.sample(p_half);
+  const auto seen = see(body, air, numeric::norm(air.u_W - v_half), dt, velocity_normal, spin_normal, tag);
+  const Vec3<T> q = seen.u_W - v_half;
+  auto load = air_load<law>(body, terms, q, n_half, seen.omega_W - omega_half);
+  if constexpr (lift == WallLift::on) load.force_W += wall_lift(body, terms, vessel, p_half, q);
+  load.force_W.z = load.force_W.z - T(terms.weight);
+
+  tag.acceleration_W = T(terms.inverse_mass) * load.force_W;
+  tag.spin_up_W = T(terms.inverse_inertia) * load.torque_W;
+  const Vec3<T> v_before = move.v_W, omega_before = move.omega_W;
+  move.v_W += dt * tag.acceleration_W;
+  move.omega_W += dt * tag.spin_up_W;
+  move.p_W += half * (v_before + move.v_W);
+  tag.n_W = rotated(tag.n_W, half * (omega_before + move.omega_W));
+}
+
+// A tracer: goes where the seen air goes and turns with it; its fluctuation is that of a fluid particle.
+template <class T>
+void advance_tracer(const Body& body, const air::AirMap& air_map, T dt, const Vec3<T>& velocity_normal,
+                    const Vec3<T>& spin_normal, TagState<T>& tag) {
+  Movement<T>& move = tag.move;
+  const auto air = air_map.sample(move.p_W + (T(0.5) * dt) * move.v_W);
+  const auto seen = see(body, air, T(0.0), dt, velocity_normal, spin_normal, tag);
+  move.v_W = seen.u_W;
+  move.omega_W = seen.omega_W;
+  move.p_W += dt * move.v_W;
+  tag.n_W = rotated(tag.n_W, dt * move.omega_W);
+}
+
+}  // namespace driftglow::motion

@@ -1,0 +1,144 @@
+#include "models/receiver/glow_curve.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "models/error.hpp"
+#include "models/numeric/elementary.hpp"
+
+namespace driftglow::receiver {
+
+namespace {
+
+constexpr int fewest_nodes = 128;
+constexpr int most_nodes = 4096;
+
+// Value at `t` in 0..1 of the cubic with the given ends and slopes by t; linear beyond t = 1.
+double hermite(double t, double f0, double f1, double d0, double d1) {
+  if (t > 1.0) {
+    return f1 + (t - 1.0) * d1;
+  }
+  const double rise = f1 - f0;
+  return f0 + t * (d0 + t * (3.0 * rise - 2.0 * d0 - d1 + t * (d0 + d1 - 2.0 * rise)));
+}
+
+double plain(const SteadyState& a, const SteadyState& b, double t, double OperatingPoint::*member) {
+  const double h = b.value.emf_peak - a.value.emf_peak;
+  return hermite(t, a.value.*member, b.value.*member, h * (a.slope.*member), h * (b.slope.*member));
+}
+
+// Slope of ln f over ln E.
+double log_slope(const SteadyState& s, double OperatingPoint::*member) {
+  return s.value.emf_peak * (s.slope.*member) / (s.value.*member);
+}
+
+// Slopes above three times the chord would let the cubic turn back (Fritsch & Carlson 1980 [fritsch1980]).
+double logarithmic(const SteadyState& a, const SteadyState& b, double log_t, double log_h,
+                   double OperatingPoint::*member) {
+  const double f0 = numeric::logarithm(a.value.*member), f1 = numeric::logarithm(b.value.*member);
+  const double limit = std::fmax(0.0, 3.0 * (f1 - f0));
+  const double d0 = std::clamp(log_h * log_slope(a, member), 0.0, limit);
+  const double d1 = std::clamp(log_h * log_slope(b, member), 0.0, limit);
+  return numeric::exponential(hermite(log_t, f0, f1, d0, d1));
+}
+
+// Index of the interval's right end.
+std::size_t right_end(const std::vector<SteadyState>& points, double emf_peak) {
+  const auto above = std::upper_bound(points.begin() + 1, points.end() - 1, emf_peak,
+                                      [](double e, const SteadyState& s) { return e < s.value.emf_peak; });
+  return static_cast<std::size_t>(above - points.begin());
+}
+
+double current_at(const SteadyState& a, const SteadyState& b, double emf_peak,
+                  double OperatingPoint::*member) {
+  if (a.value.emf_peak == 0.0) {
+    // Below the first lit point, where the current is below all use: the tank is linear, the current falls at
+    // least so.
+    return b.value.*member * emf_peak / b.value.emf_peak;
+  }
+  const double log_a = numeric::logarithm(a.value.emf_peak);
+  const double log_h = numeric::logarithm(b.value.emf_peak) - log_a;
+  return logarithmic(a, b, (numeric::logarithm(emf_peak) - log_a) / log_h, log_h, member);
+}
+
+}  // namespace
+
+double GlowCurve::mean_current(double emf_peak) const {
+  const std::size_t i = right_end(points_, emf_peak);
+  return current_at(points_[i - 1], points_[i], emf_peak, &OperatingPoint::mean_current);
+}
+
+OperatingPoint GlowCurve::at(double emf_peak) const {
+  const std::size_t i = right_end(points_, emf_peak);
+  const SteadyState &a = points_[i - 1], &b = points_[i];
+  const double t = (emf_peak - a.value.emf_peak) / (b.value.emf_peak - a.value.emf_peak);
+  return {emf_peak,
+          current_at(a, b, emf_peak, &OperatingPoint::mean_current),
+          current_at(a, b, emf_peak, &OperatingPoint::peak_current),
+          plain(a, b, t, &OperatingPoint::forward_peak),
+          plain(a, b, t, &OperatingPoint::reverse_peak),
+          plain(a, b, t, &OperatingPoint::real_power),
+          plain(a, b, t, &OperatingPoint::reactive_power)};
+}
+
+double GlowCurve::threshold_emf(double mean_current) const {
+  if (!(mean_current > 0.0)) {
+    throw LogicError("glow curve: the threshold current must be positive");
+  }
+  const auto above = std::find_if(points_.begin(), points_.end(),
+                                  [&](const SteadyState& s) { return s.value.mean_current >= mean_current; });
+  if (above == points_.end()) {
+    return std::numeric_limits<double>::infinity();
+  }
+  double low = (above - 1)->value.emf_peak, high = above->value.emf_peak;
+  for (int i = 0; i < 40; ++i) {
+    const double middle = 0.5 * (low + high);
+    (this->mean_current(middle) < mean_current ? low : high) = middle;
+  }
+  // The cubic's root is close: Newton in the logarithms, in which the current is nearly straight.
+  double emf = high;
+  SteadyStateSolver solver(design_, omega_, nodes_);
+  for (int i = 0; i < 8; ++i) {
+    const SteadyState s = solver.solve(emf);
+    const double change =
+        std::log(mean_current / s.value.mean_current) / log_slope(s, &OperatingPoint::mean_current);
+    emf *= std::exp(change);
+    if (std::fabs(change) < 1e-4) {
+      break;
+    }
+  }
+  return emf;
+}
+
+GlowCurve solve_glow_curve(const TankDesign& design, double omega, double emf_max) {
+  if (!(std::isfinite(emf_max) && emf_max > 0.0)) {
+    throw LogicError("glow curve: the largest EMF must be positive");
+  }
+  GlowCurve curve(design, omega);
+  for (curve.nodes_ = fewest_nodes;; curve.nodes_ *= 2) {
+    SteadyStateSolver solver(design, omega, curve.nodes_);
+    curve.points_ = {solver.solve(0.0)};
+    // First point: the unloaded tank's peak would carry 0.1 uA, so the mean is some tenth of that.
+    double emf = std::fmin(
+        emf_max, design.led.forward_voltage(1e-7) / std::abs(linear_response(design, omega).voltage));
+    curve.points_.push_back(solver.solve(emf));
+    while (emf < emf_max) {
+      const double steepness = log_slope(curve.points_.back(), &OperatingPoint::mean_current);
+      const double growth = std::fmin(0.14, 0.9 / std::fmax(1.0, steepness));
+      emf = emf * (1.0 + 1.3 * growth) < emf_max ? emf * (1.0 + growth) : emf_max;
+      curve.points_.push_back(solver.solve(emf));
+    }
+    SteadyStateSolver finer(design, omega, 2 * curve.nodes_);
+    const auto misses = [&](const SteadyState& s) {
+      return std::fabs(finer.solve(s.value.emf_peak).value.mean_current - s.value.mean_current) >
+             1e-4 * s.value.mean_current;
+    };
+    if (curve.nodes_ == most_nodes ||
+        (!misses(curve.points_[curve.points_.size() / 2]) && !misses(curve.points_.back()))) {
+      return curve;
+    }
+  }
+}
+
+}  // namespace driftglow::receiver

@@ -1,0 +1,75 @@
+#include "models/safety/exposure.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "models/constants.hpp"
+#include "models/error.hpp"
+
+namespace driftglow::safety {
+namespace {
+
+// level = factor * frequency^exponent from `from` on.
+struct Band {
+  double from;  // Hz
+  double factor, exponent;
+};
+
+// Flux density [T rms] over f [Hz].
+constexpr Band public_2010[] = {
+    {1.0, 4e-2, -2.0}, {8.0, 5e-3, -1.0}, {25.0, 2e-4, 0.0}, {400.0, 8e-2, -1.0}, {3e3, 2.7e-5, 0.0}};
+constexpr Band occupational_2010[] = {
+    {1.0, 0.2, -2.0}, {8.0, 2.5e-2, -1.0}, {25.0, 1e-3, 0.0}, {300.0, 0.3, -1.0}, {3e3, 1e-4, 0.0}};
+
+// Field strength [A/m rms] over f [MHz].
+constexpr Band public_2020[] = {{0.1, 2.2, -1.0}, {30.0, 0.073, 0.0}, {400.0, 0.0037, 0.5}};
+constexpr Band occupational_2020[] = {{0.1, 4.9, -1.0}, {30.0, 0.16, 0.0}, {400.0, 0.008, 0.5}};
+
+double level(std::span<const Band> bands, double frequency) {
+  auto band = bands.begin();
+  while (band + 1 != bands.end() && frequency >= (band + 1)->from) ++band;
+  return band->factor * std::pow(frequency, band->exponent);
+}
+
+}  // namespace
+
+std::optional<double> reference_flux_density(Guideline guideline, Population population, double frequency) {
+  if (!(frequency > 0.0)) throw LogicError("reference level asked for at a frequency that is not positive");
+  const bool everyone = population == Population::general_public;
+  if (guideline == Guideline::icnirp_2010) {
+    if (frequency < 1.0 || frequency > 10e6) return std::nullopt;
+    return everyone ? level(public_2010, frequency) : level(occupational_2010, frequency);
+  }
+  if (frequency < 100e3 || frequency > 2e9) return std::nullopt;
+  const double megahertz = 1e-6 * frequency;
+  return constant::mu_0 * (everyone ? level(public_2020, megahertz) : level(occupational_2020, megahertz));
+}
+
+std::vector<Caution> field_cautions(double flux_density_rms, double frequency) {
+  if (!(flux_density_rms >= 0.0)) throw LogicError("flux density for the cautions is not 0 or more");
+  std::vector<Caution> cautions;
+  for (const auto guideline : {Guideline::icnirp_2010, Guideline::icnirp_2020}) {
+    for (const auto population : {Population::general_public, Population::occupational}) {
+      if (const auto limit = reference_flux_density(guideline, population, frequency)) {
+        cautions.push_back({guideline, population, flux_density_rms, *limit});
+      }
+    }
+  }
+  std::stable_sort(cautions.begin(), cautions.end(),
+                   [](const Caution& a, const Caution& b) { return a.level < b.level; });
+  return cautions;
+}
+
+double sensitive_flash_share(std::span<const double> periods, std::span<const double> counts) {
+  if (periods.size() != counts.size()) throw LogicError("flash periods and counts differ in length");
+  double sensitive = 0.0, all = 0.0;
+  for (std::size_t i = 0; i < periods.size(); ++i) {
+    if (!(periods[i] > 0.0) || !(counts[i] >= 0.0)) throw LogicError("flash period or count out of range");
+    const double rate = 1.0 / periods[i];
+    all += counts[i];
+    if (rate >= sensitive_flash_rate_low && rate <= sensitive_flash_rate_high) sensitive += counts[i];
+  }
+  return all > 0.0 ? sensitive / all : 0.0;
+}
+
+}  // namespace driftglow::safety

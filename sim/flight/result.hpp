@@ -1,0 +1,67 @@
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <vector>
+
+#include "models/motion/contact.hpp"
+
+namespace driftglow::flight {
+
+// Spell lengths are counted in bins of an eighth of a decade from 0.1 ms; bin k holds lengths in
+// [0.1 ms * 10^(k/8), 0.1 ms * 10^((k+1)/8)); the last one also what is longer.
+inline constexpr int spell_bins = 64;
+inline constexpr double spell_first = 1e-4;  // s
+int spell_bin(double length);
+double spell_bin_start(int bin);  // s
+
+using SpellCounts = std::array<std::int64_t, spell_bins>;
+
+// One electrical fit of one design in one replicate, after warm-up.
+struct FitResult {
+  std::vector<double> tag_duty;  // 1, a tag of the design
+  double duty;                   // 1, mean over the tags
+  double flashes_per_minute;     // 1/min, a tag: times that it came on
+  double mean_on_spell;          // s, whole spells only; NaN without any
+  double mean_off_spell;         // s, likewise
+  double mean_current;           // A, of the LED, a tag
+  double mean_intensity;         // cd, a tag
+  double effective_intensity;    // cd, mean over whole flashes (Blondel-Rey); NaN without any
+  double over_rating;            // 1, share of time above a rating
+  SpellCounts on_spells{}, off_spells{};
+  std::vector<std::int64_t> lit_by_place;  // samples lit, [r bin][z bin]
+};
+
+struct DesignResult {
+  std::array<double, motion::surfaces> pinned;  // 1, share of time, by surface
+  double touching;                              // 1, share of time in contact with any surface
+  double mean_speed;                            // m/s
+  double mean_height;                           // m
+  std::vector<std::int64_t> visits;             // samples, [r bin][z bin]
+  std::vector<FitResult> fits;
+};
+
+// The vessel with every tag carrying its emitter of the mix.
+struct VesselResult {
+  std::vector<std::int64_t> lit_at_once;  // steps with 0, 1, ... tags lit
+  double longest_dark;                    // s, with no tag lit
+  std::vector<double> colour_intensity;   // cd, mean total, by Plan::colours
+};
+
+// Kept for the replay, sampled every trace interval after warm-up; [sample][tag] and [sample][tag][...].
+struct Trace {
+  std::vector<double> time;       // s, from the end of warm-up
+  std::vector<float> place;       // m, x y z
+  std::vector<float> velocity;    // m/s
+  std::vector<float> axis;        // 1
+  std::vector<float> linkage;     // Wb (T for a plain threshold), amplitude
+  std::vector<std::uint8_t> lit;  // bit f: lit under fit f
+};
+
+struct ReplicateResult {
+  std::vector<DesignResult> designs;
+  VesselResult vessel;
+  Trace trace;  // empty when not recorded
+};
+
+}  // namespace driftglow::flight

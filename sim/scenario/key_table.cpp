@@ -1,0 +1,390 @@
+#include "sim/scenario/key_table.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <numeric>
+
+#include "models/error.hpp"
+
+namespace driftglow::scenario {
+namespace {
+
+using D = Dimension;
+using T = KeyType;
+constexpr auto required = Need::required;
+
+const With push_pull{"kind", {"current_fed_push_pull"}};
+const With given_current{"kind", {"given_current"}};
+const With real_chokes{"chokes", {"two", "centre_tap"}};
+const With solid{"kind", {"solid"}};
+const With cage{"kind", {"cage"}};
+const With disc{"kind", {"disc"}};
+
+// clang-format off
+const std::vector<Key> table = {
+    {.path = "title", .type = T::text, .example = "plankton column, hall 2", .meaning = "Free text for the head of the report",
+     .otherwise = "the file's name"},
+
+    {.path = "ambient", .type = T::block, .example = "ambient:", .meaning = "The room"},
+    {.path = "ambient.temperature", .type = T::quantity, .example = "21 degC", .meaning = "Air temperature, in the room and in the vessel",
+     .dimension = D::temperature, .least = "-30 degC", .most = "60 degC", .fallback = "20 degC"},
+    {.path = "ambient.pressure", .type = T::quantity, .example = "101325 Pa", .meaning = "Air pressure at the place, not reduced to sea level",
+     .dimension = D::pressure, .least = "50 kPa", .most = "120 kPa", .fallback = "101325 Pa"},
+    {.path = "ambient.light", .type = T::light, .example = "minor_light",
+     .meaning = "Background light, which sets the illuminance at the eye from which a point of light is seen, or that illuminance itself",
+     .dimension = D::illuminance, .least = "1e-9 lx", .most = "1 lx",
+     .choices = {"dark_night", "minor_light", "bright_light", "day"}, .fallback = "minor_light"},
+    {.path = "ambient.viewing_distance", .type = T::quantity, .example = "2 m", .meaning = "From the viewer's eye to a tag",
+     .dimension = D::length, .least = "10 mm", .most = "1 km", .fallback = "2 m"},
+
+    {.path = "vessel", .type = T::block, .need = required, .example = "vessel:", .meaning = "The upright round vessel; heights count from its floor mesh"},
+    {.path = "vessel.inner_diameter", .type = T::quantity, .need = required, .example = "190 mm", .meaning = "Inside of the wall",
+     .dimension = D::length, .least = "10 mm", .most = "10 m"},
+    {.path = "vessel.height", .type = T::quantity, .need = required, .example = "320 mm", .meaning = "From the floor mesh to the lid",
+     .dimension = D::length, .least = "10 mm", .most = "20 m"},
+
+    {.path = "drive", .type = T::block, .need = required, .example = "drive:", .meaning = "What makes the field: a driver with coils, or a uniform field"},
+    {.path = "drive.driver", .type = T::block, .need = required, .example = "driver:", .meaning = "What feeds the coils", .unless = "field", .excludes = "field"},
+    {.path = "drive.driver.kind", .type = T::choice, .need = required, .example = "current_fed_push_pull",
+     .meaning = "current_fed_push_pull: two-transistor self-oscillating resonant driver that switches at zero volts; given_current: amplitude and frequency as measured",
+     .choices = {"current_fed_push_pull", "given_current"}},
+    {.path = "drive.driver.supply", .type = T::quantity, .need = required, .example = "24 V", .meaning = "Supply voltage",
+     .dimension = D::voltage, .least = "0.5 V", .most = "400 V", .only_with = push_pull},
+    {.path = "drive.driver.drop", .type = T::quantity, .example = "0.7 V", .meaning = "What switch and choke take off the supply voltage",
+     .dimension = D::voltage, .least = "0 V", .most = "50 V", .fallback = "0.7 V", .only_with = push_pull},
+    {.path = "drive.driver.capacitor", .type = T::quantity, .need = required, .example = "20 nF", .meaning = "Tank capacitor across the coils",
+     .dimension = D::capacitance, .least = "10 pF", .most = "1 mF", .only_with = push_pull},
+    {.path = "drive.driver.capacitor_loss_tangent", .type = T::fraction, .example = "0.05 %", .meaning = "Loss tangent of the tank capacitor at the frequency",
+     .least = "0", .most = "0.1", .fallback = "0.0005", .only_with = push_pull},
+    {.path = "drive.driver.chokes", .type = T::choice, .example = "two", .meaning = "Feed chokes: none that matters (ideal), two, or one with a centre tap",
+     .choices = {"ideal", "two", "centre_tap"}, .fallback = "ideal", .only_with = push_pull},
+    {.path = "drive.driver.choke_inductance", .type = T::quantity, .need = required, .example = "470 uH", .meaning = "Of each of two chokes, or of the whole centre-tapped one",
+     .dimension = D::inductance, .least = "1 uH", .most = "1 H", .only_with = real_chokes},
+    {.path = "drive.driver.supply_current_rating", .type = T::quantity, .example = "2 A", .meaning = "What the supply can give; more is warned of",
+     .dimension = D::current, .least = "1 mA", .most = "1000 A", .otherwise = "not checked", .only_with = push_pull},
+    {.path = "drive.driver.capacitor_voltage_rating", .type = T::quantity, .example = "160 V", .meaning = "Peak voltage of the tank capacitor at the frequency; more is warned of",
+     .dimension = D::voltage, .least = "1 V", .most = "100 kV", .otherwise = "not checked", .only_with = push_pull},
+    {.path = "drive.driver.capacitor_current_rating", .type = T::quantity, .example = "3 A", .meaning = "Rms current of the tank capacitor; more is warned of",
+     .dimension = D::current, .least = "1 mA", .most = "1000 A", .otherwise = "not checked", .only_with = push_pull},
+    {.path = "drive.driver.current", .type = T::quantity, .need = required, .example = "0.6 A", .meaning = "Peak current of the coils",
+     .dimension = D::current, .least = "1 uA", .most = "1000 A", .only_with = given_current},
+    {.path = "drive.driver.frequency", .type = T::quantity, .need = required, .example = "118 kHz", .meaning = "Frequency of the current",
+     .dimension = D::frequency, .least = "1 kHz", .most = "30 MHz", .only_with = given_current},
+    {.path = "drive.coils", .type = T::blocks, .need = required, .example = "- name: lower", .meaning = "The drive coils, round and on the vessel's axis", .unless = "field", .excludes = "field"},
+    {.path = "drive.coils[].name", .type = T::name, .need = required, .example = "lower", .meaning = "Name of the coil"},
+    {.path = "drive.coils[].circuit", .type = T::name, .example = "main", .meaning = "Name of the circuit that the coil belongs to", .otherwise = "the only circuit"},
+    {.path = "drive.coils[].height", .type = T::quantity, .need = required, .example = "80 mm", .meaning = "Middle of the winding above the floor mesh",
+     .dimension = D::length, .least = "-20 m", .most = "40 m", .unless = "centre", .excludes = "centre"},
+    {.path = "drive.coils[].centre", .type = T::place, .need = required, .example = "[0 mm, 0 mm, 80 mm]", .meaning = "Middle of the winding; this version computes coils on the vessel's axis: x and y are 0",
+     .dimension = D::length, .least = "-20 m", .most = "40 m", .unless = "height", .excludes = "height"},
+    {.path = "drive.coils[].axis", .type = T::direction, .example = "[0, 0, 1]", .meaning = "Direction of the coil's axis; this version computes coils along the vessel's axis: x and y are 0",
+     .fallback = "[0, 0, 1]"},
+    {.path = "drive.coils[].inner_diameter", .type = T::quantity, .need = required, .example = "200 mm", .meaning = "Inner edge of the bare wire",
+     .dimension = D::length, .least = "1 mm", .most = "20 m"},
+    {.path = "drive.coils[].turns", .type = T::number, .need = required, .example = "10", .meaning = "Turns of the whole winding; a part of a turn counts as that part",
+     .least = "0.1", .most = "10000"},
+    {.path = "drive.coils[].layers", .type = T::count, .example = "1", .meaning = "Layers over each other; each is filled before the next", .least = "1", .most = "1000", .fallback = "1"},
+    {.path = "drive.coils[].wire", .type = T::wire, .need = required, .example = "1 mm", .meaning = "Bare diameter, or American wire gauge (ASTM B258)",
+     .dimension = D::length, .least = "0.01 mm", .most = "10 mm"},
+    {.path = "drive.coils[].enamelled_diameter", .type = T::quantity, .example = "1.06 mm", .meaning = "Overall diameter of the enamelled wire",
+     .dimension = D::length, .least = "0.01 mm", .most = "20 mm", .otherwise = "grade 1 of IEC 60317-0-1 for the bare diameter"},
+    {.path = "drive.coils[].pitch", .type = T::quantity, .example = "1.5 mm", .meaning = "From turn to turn in a layer, at least the enamelled diameter",
+     .dimension = D::length, .least = "0.01 mm", .most = "1 m", .otherwise = "the enamelled diameter"},
+    {.path = "drive.coils[].sense", .type = T::sense, .example = "-1", .meaning = "+1: current right-handed about the axis; -1: against it", .fallback = "1"},
+    {.path = "drive.circuits", .type = T::blocks, .example = "- name: main", .meaning = "The circuits that the coils form; this version drives one", .otherwise = "one circuit named main, in series", .excludes = "field"},
+    {.path = "drive.circuits[].name", .type = T::name, .need = required, .example = "main", .meaning = "Name of the circuit"},
+    {.path = "drive.circuits[].connection", .type = T::choice, .example = "series", .meaning = "series: all its coils carry the same current", .choices = {"series"}, .fallback = "series"},
+    {.path = "drive.circuits[].phase", .type = T::quantity, .example = "0 deg", .meaning = "Of its current; 0 in this version, which drives one circuit",
+     .dimension = D::angle, .least = "0 deg", .most = "0 deg", .range_reason = "circuits of one self-oscillating driver cannot differ in phase", .fallback = "0 deg"},
+    {.path = "drive.field", .type = T::block, .example = "field:", .meaning = "A uniform field instead of driver and coils"},
+    {.path = "drive.field.flux_density", .type = T::quantity, .need = required, .example = "40 uT", .meaning = "Peak flux density",
+     .dimension = D::flux_density, .least = "1 nT", .most = "1 T"},
+    {.path = "drive.field.frequency", .type = T::quantity, .need = required, .example = "118 kHz", .meaning = "Frequency of the field",
+     .dimension = D::frequency, .least = "1 kHz", .most = "30 MHz"},
+    {.path = "drive.field.axis", .type = T::direction, .example = "[0, 0, 1]", .meaning = "Direction of the field; its length does not matter", .fallback = "[0, 0, 1]"},
+    {.path = "drive.field.quadrature_axis", .type = T::direction, .example = "[1, 0, 0]", .meaning = "Direction of a second field of the same peak, 90 degrees later", .otherwise = "no second field"},
+
+    {.path = "air", .type = T::block, .example = "air:", .meaning = "The airflow in the vessel; may be left out where every design is held", .otherwise = "still air, where every design is held"},
+    {.path = "air.source", .type = T::choice, .example = "column", .meaning = "column: the closed-form flow of a vessel blown through its floor", .choices = {"column"}, .fallback = "column"},
+    {.path = "air.flow_rate", .type = T::quantity, .need = required, .example = "0.07 m3/s", .meaning = "Air through the floor mesh; 0 is still air",
+     .dimension = D::volume_flow, .least = "0 m3/s", .most = "100 m3/s", .unless = "fan", .excludes = "fan"},
+    {.path = "air.fan", .type = T::block, .need = required, .example = "fan:", .meaning = "The fan; the flow follows from its curve, the losses and the tags' weight", .unless = "flow_rate", .excludes = "flow_rate"},
+    {.path = "air.fan.name", .type = T::name, .need = required, .example = "axial 120 mm", .meaning = "A fan of the library (data/fans), or any name beside a curve", .unless = "curve"},
+    {.path = "air.fan.curve", .type = T::curve, .need = required, .example = "[[0 m3/s, 60 Pa], [0.05 m3/s, 30 Pa], [0.1 m3/s, 0 Pa]]", .meaning = "Points of flow and static pressure, flow rising and pressure not rising",
+     .dimension = D::volume_flow, .second_dimension = D::pressure, .unless = "name"},
+    {.path = "air.losses", .type = T::blocks, .example = "- name: mesh", .meaning = "What the air has to pass: inlet, guard, mesh, lid; needs a fan", .otherwise = "none"},
+    {.path = "air.losses[].name", .type = T::name, .need = required, .example = "mesh", .meaning = "Name of the part"},
+    {.path = "air.losses[].loss_coefficient", .type = T::number, .need = required, .example = "1.2", .meaning = "Pressure loss over the dynamic pressure of the mean speed in its area",
+     .least = "0", .most = "100000"},
+    {.path = "air.losses[].area", .type = T::quantity, .example = "280 cm2", .meaning = "The area that the loss coefficient refers to",
+     .dimension = D::area, .least = "1 mm2", .most = "1000 m2", .otherwise = "the vessel's cross-section"},
+    {.path = "air.profile_exponent", .type = T::number, .example = "4", .meaning = "m of the inlet profile 1 - (r/R)^(2m): 1 is parabolic, a large one a plug", .least = "1", .most = "1000", .fallback = "4"},
+    {.path = "air.circulation", .type = T::number, .example = "1.2", .meaning = "c, strength of the loop up in the middle and down at the wall (below 0: the other way)", .least = "-20", .most = "20", .fallback = "0"},
+    {.path = "air.side_vents", .type = T::block, .example = "side_vents:", .meaning = "Openings in the wall, from a height up to the lid", .otherwise = "none"},
+    {.path = "air.side_vents.bottom", .type = T::quantity, .need = required, .example = "250 mm", .meaning = "Height of their lower edge",
+     .dimension = D::length, .least = "0 mm", .most = "20 m"},
+    {.path = "air.side_vents.fraction", .type = T::fraction, .need = required, .example = "30 %", .meaning = "Share of the flow that leaves through them", .least = "0", .most = "1"},
+    {.path = "air.lid_opening", .type = T::block, .example = "lid_opening:", .meaning = "The hole or ring in the lid that the air leaves through", .otherwise = "the whole lid is open"},
+    {.path = "air.lid_opening.inner_radius", .type = T::quantity, .example = "20 mm", .meaning = "Inner edge of a ring, 0 for a hole",
+     .dimension = D::length, .least = "0 mm", .most = "5 m", .fallback = "0 mm"},
+    {.path = "air.lid_opening.outer_radius", .type = T::quantity, .need = required, .example = "60 mm", .meaning = "Outer edge of the opening",
+     .dimension = D::length, .least = "1 mm", .most = "5 m"},
+    {.path = "air.swirl", .type = T::block, .example = "swirl:", .meaning = "Rotation of the air that the fan leaves", .otherwise = "none"},
+    {.path = "air.swirl.speed", .type = T::quantity, .need = required, .example = "0.4 m/s", .meaning = "Largest tangential speed at the floor, before the fins; counter-clockwise from above",
+     .dimension = D::speed, .least = "-30 m/s", .most = "30 m/s"},
+    {.path = "air.swirl.core_radius", .type = T::quantity, .example = "30 mm", .meaning = "Radius of the core, which turns nearly as a solid body",
+     .dimension = D::length, .least = "1 mm", .most = "5 m", .otherwise = "a third of the vessel's radius"},
+    {.path = "air.swirl.wall_exponent", .type = T::number, .example = "8", .meaning = "p of the fall 1 - (r/R)^p to the wall", .least = "1", .most = "100", .fallback = "8"},
+    {.path = "air.swirl.decay", .type = T::number, .example = "0.05", .meaning = "beta of the decay e^(-beta z/D) along the vessel", .least = "0", .most = "10", .otherwise = "from the Reynolds number"},
+    {.path = "air.fins", .type = T::block, .example = "fins:", .meaning = "Straightening fins under the floor", .otherwise = "none"},
+    {.path = "air.fins.swirl_factor", .type = T::number, .need = required, .example = "0.3", .meaning = "Multiplies the swirl's speed", .least = "0", .most = "10"},
+    {.path = "air.fins.loss_coefficient", .type = T::number, .example = "0.4", .meaning = "Their pressure loss over the dynamic pressure in the vessel's cross-section", .least = "0", .most = "1000", .fallback = "0"},
+    {.path = "air.turbulence", .type = T::block, .example = "turbulence:", .meaning = "The fluctuating part of the flow"},
+    {.path = "air.turbulence.intensity", .type = T::fraction, .example = "10 %", .meaning = "Rms of one component over the mean speed", .least = "0", .most = "1", .fallback = "10 %"},
+    {.path = "air.turbulence.floor", .type = T::quantity, .example = "0.001 m2/s2", .meaning = "Kinetic energy that is added everywhere",
+     .dimension = D::specific_energy, .least = "0 m2/s2", .most = "100 m2/s2", .fallback = "0 m2/s2"},
+    {.path = "air.turbulence.length_scale", .type = T::quantity, .example = "13 mm", .meaning = "Mixing length",
+     .dimension = D::length, .least = "0.1 mm", .most = "5 m", .otherwise = "0.14 of the vessel's radius"},
+
+    {.path = "emitters", .type = T::blocks_or_names, .example = "[green, white]", .meaning = "Names of the library (data/emitters) or own entries; `fits` looks here first and then in the library, so names of the library need not stand here", .otherwise = "the library alone"},
+    {.path = "emitters[].name", .type = T::name, .need = required, .example = "my green", .meaning = "Name for `fits` and the results"},
+    {.path = "emitters[].colour", .type = T::text, .need = required, .example = "green", .meaning = "Colour in words, by which light is summed"},
+    {.path = "emitters[].points", .type = T::curve, .need = required, .example = "[[0.1 mA, 1.70 V], [1 mA, 1.85 V], [20 mA, 2.05 V]]", .meaning = "Data-sheet points of forward current and voltage, both rising, at least two; one of them near the threshold current",
+     .dimension = D::current, .second_dimension = D::voltage},
+    {.path = "emitters[].luminous_intensity", .type = T::quantity, .need = required, .example = "150 mcd", .meaning = "On the axis at `at_current`",
+     .dimension = D::luminous_intensity, .least = "1 ucd", .most = "1000 cd"},
+    {.path = "emitters[].at_current", .type = T::quantity, .need = required, .example = "20 mA", .meaning = "The current that the luminous intensity is given at",
+     .dimension = D::current, .least = "1 uA", .most = "10 A"},
+    {.path = "emitters[].junction_capacitance", .type = T::quantity, .example = "40 pF", .meaning = "Capacitance at 0 V",
+     .dimension = D::capacitance, .least = "0 pF", .most = "1 uF", .fallback = "40 pF"},
+    {.path = "emitters[].reverse_breakdown", .type = T::quantity, .example = "20 V", .meaning = "Where it breaks down in reverse, typically far above its rating",
+     .dimension = D::voltage, .least = "0.5 V", .most = "1 kV", .fallback = "20 V"},
+    {.path = "emitters[].reverse_leakage", .type = T::quantity, .example = "10 nA", .meaning = "Reverse current at half the breakdown voltage",
+     .dimension = D::current, .least = "0 A", .most = "10 mA", .fallback = "10 nA"},
+    {.path = "emitters[].ratings", .type = T::block, .need = required, .example = "ratings:", .meaning = "Limits of the data sheet; time above them is counted"},
+    {.path = "emitters[].ratings.mean_current", .type = T::quantity, .need = required, .example = "20 mA", .meaning = "Largest mean forward current",
+     .dimension = D::current, .least = "1 uA", .most = "10 A"},
+    {.path = "emitters[].ratings.peak_current", .type = T::quantity, .need = required, .example = "100 mA", .meaning = "Largest peak forward current",
+     .dimension = D::current, .least = "1 uA", .most = "100 A"},
+    {.path = "emitters[].ratings.reverse_voltage", .type = T::quantity, .need = required, .example = "5 V", .meaning = "Largest reverse voltage",
+     .dimension = D::voltage, .least = "0.1 V", .most = "1 kV"},
+    {.path = "emitters[].chromaticity", .type = T::chromaticity, .example = "[0.20, 0.70]", .meaning = "CIE 1931 x and y, for the replay's colour", .fallback = "[0.333, 0.333]"},
+
+    {.path = "tags", .type = T::blocks, .need = required, .example = "- name: plankton", .meaning = "The tag designs; all fly in the same vessel"},
+    {.path = "tags[].name", .type = T::name, .need = required, .example = "plankton", .meaning = "Name of the design in the results"},
+    {.path = "tags[].count", .type = T::count, .need = required, .example = "24", .meaning = "Tags of this design in the vessel", .least = "1", .most = "10000"},
+    {.path = "tags[].body", .type = T::block, .need = required, .example = "body:", .meaning = "What flies", .unless = "hold"},
+    {.path = "tags[].body.kind", .type = T::choice, .example = "solid", .meaning = "solid: has mass and drag; tracer: goes with the air, for checks", .choices = {"solid", "tracer"}, .fallback = "solid"},
+    {.path = "tags[].body.radius", .type = T::quantity, .example = "18 mm", .meaning = "Of the sphere that touches walls and other tags",
+     .dimension = D::length, .least = "0 mm", .most = "1 m", .otherwise = "0 for a tracer", .needed_with = solid},
+    {.path = "tags[].body.mass", .type = T::quantity, .need = required, .example = "0.48 g", .meaning = "The whole tag: body, coil, capacitor, emitter, glue",
+     .dimension = D::mass, .least = "1 ug", .most = "10 kg", .only_with = solid, .unless = "parts", .excludes = "parts"},
+    {.path = "tags[].body.parts", .type = T::blocks, .need = required, .example = "- {name: coil, mass: 0.2 g}", .meaning = "The parts whose masses make the tag's", .only_with = solid, .unless = "mass", .excludes = "mass"},
+    {.path = "tags[].body.parts[].name", .type = T::name, .need = required, .example = "coil", .meaning = "Name of the part"},
+    {.path = "tags[].body.parts[].mass", .type = T::quantity, .need = required, .example = "0.2 g", .meaning = "Its mass",
+     .dimension = D::mass, .least = "0 g", .most = "10 kg"},
+    {.path = "tags[].body.drag", .type = T::block, .example = "drag:", .meaning = "How the air takes hold of the tag", .only_with = solid},
+    {.path = "tags[].body.drag.kind", .type = T::choice, .example = "sphere", .meaning = "sphere: smooth, closed; cage: open frame with given coefficients; disc: flat, across the coil's axis", .choices = {"sphere", "cage", "disc"}, .fallback = "sphere"},
+    {.path = "tags[].body.drag.coefficient_along", .type = T::number, .need = required, .example = "1.1", .meaning = "Drag coefficient, flow along the coil's axis", .least = "0", .most = "100", .only_with = cage},
+    {.path = "tags[].body.drag.coefficient_across", .type = T::number, .need = required, .example = "0.8", .meaning = "Drag coefficient, flow across the coil's axis", .least = "0", .most = "100", .only_with = cage},
+    {.path = "tags[].body.drag.frontal_area", .type = T::quantity, .need = required, .example = "5 cm2", .meaning = "The area that both coefficients refer to",
+     .dimension = D::area, .least = "0.01 mm2", .most = "10 m2", .only_with = cage},
+    {.path = "tags[].body.drag.thickness", .type = T::quantity, .need = required, .example = "2 mm", .meaning = "Thickness of the disc",
+     .dimension = D::length, .least = "0.001 mm", .most = "1 m", .only_with = disc},
+    {.path = "tags[].body.inertia", .type = T::number, .example = "0.667", .meaning = "kappa of the moment of inertia kappa m a^2: 0.4 solid ball, 0.667 shell, 0.5 ring about a diameter", .least = "0.05", .most = "1",
+     .otherwise = "0.667, for a disc 0.5", .only_with = solid},
+    {.path = "tags[].body.centre_offset", .type = T::quantity, .example = "2 mm", .meaning = "From the centre of mass to the centre of drag, along the coil's axis",
+     .dimension = D::length, .least = "-1 m", .most = "1 m", .fallback = "0 mm", .only_with = solid},
+    {.path = "tags[].body.displaced_volume", .type = T::quantity, .example = "14 cm3", .meaning = "Air that the tag displaces, for its buoyancy",
+     .dimension = D::volume, .least = "0 m3", .most = "5 m3", .otherwise = "the sphere's for drag `sphere`, 0 for `cage` and `disc`", .only_with = solid},
+    {.path = "tags[].body.restitution", .type = T::fraction, .example = "0.4", .meaning = "Speed after over speed before a straight bounce", .least = "0", .most = "1", .fallback = "0.4", .only_with = solid},
+    {.path = "tags[].body.friction", .type = T::number, .example = "0.3", .meaning = "Coulomb's coefficient, against wall, mesh and other tags", .least = "0", .most = "5", .fallback = "0.3", .only_with = solid},
+    {.path = "tags[].body.rolling_resistance", .type = T::fraction, .example = "0.02", .meaning = "Lever arm of the rolling resistance over the radius", .least = "0", .most = "1", .fallback = "0.02", .only_with = solid},
+    {.path = "tags[].body.wall_lift", .type = T::choice, .example = "on", .meaning = "Lift off a wall that air sweeps along; the least certain of the forces", .choices = {"on", "off"}, .fallback = "on", .only_with = solid},
+    {.path = "tags[].receiver", .type = T::block, .need = required, .example = "receiver:", .meaning = "The tag's coil and tank, or a plain threshold"},
+    {.path = "tags[].receiver.inner_diameter", .type = T::quantity, .need = required, .example = "30 mm", .meaning = "Inner edge of the bare wire",
+     .dimension = D::length, .least = "0.5 mm", .most = "1 m", .unless = "threshold_flux_density", .excludes = "threshold_flux_density"},
+    {.path = "tags[].receiver.turns", .type = T::number, .need = required, .example = "23", .meaning = "Turns of the whole winding",
+     .least = "0.1", .most = "10000", .unless = "threshold_flux_density", .excludes = "threshold_flux_density"},
+    {.path = "tags[].receiver.layers", .type = T::count, .example = "3", .meaning = "Layers over each other; each is filled before the next", .least = "1", .most = "1000", .fallback = "1", .excludes = "threshold_flux_density"},
+    {.path = "tags[].receiver.wire", .type = T::wire, .need = required, .example = "0.125 mm", .meaning = "Bare diameter, or American wire gauge (ASTM B258)",
+     .dimension = D::length, .least = "0.01 mm", .most = "10 mm", .unless = "threshold_flux_density", .excludes = "threshold_flux_density"},
+    {.path = "tags[].receiver.enamelled_diameter", .type = T::quantity, .example = "0.144 mm", .meaning = "Overall diameter of the enamelled wire",
+     .dimension = D::length, .least = "0.01 mm", .most = "20 mm", .otherwise = "grade 1 of IEC 60317-0-1 for the bare diameter", .excludes = "threshold_flux_density"},
+    {.path = "tags[].receiver.pitch", .type = T::quantity, .example = "0.15 mm", .meaning = "From turn to turn in a layer, at least the enamelled diameter",
+     .dimension = D::length, .least = "0.01 mm", .most = "1 m", .otherwise = "the enamelled diameter", .excludes = "threshold_flux_density"},
+    {.path = "tags[].receiver.capacitor", .type = T::quantity, .need = required, .example = "47 nF", .meaning = "Tank capacitor, across coil and emitter",
+     .dimension = D::capacitance, .least = "1 pF", .most = "1 mF", .unless = "threshold_flux_density", .excludes = "threshold_flux_density"},
+    {.path = "tags[].receiver.loss_tangent", .type = T::fraction, .example = "0.1 %", .meaning = "Loss tangent of the capacitor at the frequency", .least = "0", .most = "0.5", .fallback = "0.001", .excludes = "threshold_flux_density"},
+    {.path = "tags[].receiver.tolerances", .type = T::block, .example = "tolerances:", .meaning = "Every built tag draws its own values, evenly within these limits", .excludes = "threshold_flux_density"},
+    {.path = "tags[].receiver.tolerances.inductance", .type = T::fraction, .example = "3 %", .meaning = "Of the coil's inductance, to either side", .least = "0", .most = "0.5", .fallback = "0"},
+    {.path = "tags[].receiver.tolerances.capacitance", .type = T::fraction, .example = "5 %", .meaning = "Of the capacitor, to either side", .least = "0", .most = "0.5", .fallback = "0"},
+    {.path = "tags[].receiver.tolerances.led_voltage", .type = T::quantity, .example = "50 mV", .meaning = "Of the emitter's forward voltage, to either side",
+     .dimension = D::voltage, .least = "0 V", .most = "1 V", .fallback = "0 V"},
+    {.path = "tags[].receiver.threshold_current", .type = T::quantity, .example = "0.2 mA", .meaning = "Mean emitter current from which a tag counts as on",
+     .dimension = D::current, .least = "1 nA", .most = "1 A", .otherwise = "from ambient.light and ambient.viewing_distance", .excludes = "threshold_flux_density"},
+    {.path = "tags[].receiver.threshold_flux_density", .type = T::quantity, .example = "18 uT", .meaning = "Instead of coil and tank: on where the peak flux density along the tag's axis reaches this",
+     .dimension = D::flux_density, .least = "1 nT", .most = "1 T"},
+    {.path = "tags[].fits", .type = T::names, .example = "[green, white]", .meaning = "Emitters that are compared on this design, all on the same flights; a name is looked up in `emitters` first, then in the library", .otherwise = "for a receiver with threshold_flux_density: one fit named threshold; else required"},
+    {.path = "tags[].mix", .type = T::counts_by_name, .example = "{green: 16, white: 8}", .meaning = "How many of the count carry which of the fits, for the light of all tags together", .least = "0", .most = "10000", .otherwise = "shared evenly, the first fits getting the remainder"},
+    {.path = "tags[].hold", .type = T::block, .example = "hold:", .meaning = "Holds the tags of this design in one place, for checks"},
+    {.path = "tags[].hold.place", .type = T::place, .need = required, .example = "[0 mm, 0 mm, 160 mm]", .meaning = "Where the tag's centre is",
+     .dimension = D::length, .least = "-5 m", .most = "20 m"},
+    {.path = "tags[].hold.axis", .type = T::direction_or_choice, .example = "[0, 0, 1]", .meaning = "Direction of the coil's axis; uniform: a new one every step, all directions alike", .choices = {"uniform"}, .fallback = "uniform"},
+
+    {.path = "flight", .type = T::block, .need = required, .example = "flight:", .meaning = "How long and how often it is flown"},
+    {.path = "flight.duration", .type = T::quantity, .need = required, .example = "60 s", .meaning = "What is counted of a replicate, after the warm-up",
+     .dimension = D::time, .least = "1 ms", .most = "300 h"},
+    {.path = "flight.warmup", .type = T::quantity, .example = "5 s", .meaning = "What is flown before and not counted",
+     .dimension = D::time, .least = "0 s", .most = "10 h", .fallback = "5 s"},
+    {.path = "flight.step", .type = T::quantity, .example = "1 ms", .meaning = "Time step of the motion",
+     .dimension = D::time, .least = "1 us", .most = "5 ms", .range_reason = "a longer step misses bounces and flashes", .fallback = "1 ms"},
+    {.path = "flight.replicates", .type = T::count, .example = "16", .meaning = "Independent flights of the whole vessel; with target_interval the most that are flown", .least = "1", .most = "1000000", .otherwise = "16; with target_interval at most 1000"},
+    {.path = "flight.target_interval", .type = T::fraction, .example = "1 %", .meaning = "Stop when every duty's 95 % interval is within plus or minus this", .least = "0.00001", .most = "0.5", .otherwise = "the replicates are flown"},
+    {.path = "flight.seed", .type = T::count, .example = "1", .meaning = "Same scenario and seed: same results", .least = "0", .most = "18446744073709551615", .fallback = "1"},
+    {.path = "flight.trace", .type = T::block, .example = "trace:", .meaning = "What is kept for the replay"},
+    {.path = "flight.trace.replicates", .type = T::count, .example = "1", .meaning = "So many replicates are recorded; 0: none", .least = "0", .most = "1000", .fallback = "1"},
+    {.path = "flight.trace.interval", .type = T::quantity, .example = "20 ms", .meaning = "Time between recorded pictures, rounded to whole steps",
+     .dimension = D::time, .least = "1 us", .most = "60 s", .fallback = "20 ms"},
+};
+// clang-format on
+
+std::string_view noun(const Key& key) {
+  switch (key.type) {
+    case T::block:
+      return "a block of keys";
+    case T::blocks:
+      return "a list of blocks";
+    case T::blocks_or_names:
+      return "a list of names and blocks";
+    case T::names:
+      return "a list of names";
+    case T::counts_by_name:
+      return "a block of names with whole numbers";
+    case T::text:
+      return "text";
+    case T::name:
+      return "a name of letters, digits, space and `_ . -`";
+    case T::choice:
+      return "a choice";
+    case T::count:
+      return "a whole number";
+    case T::number:
+      return "a pure number";
+    case T::fraction:
+      return "a share, as a percentage or a pure number,";
+    case T::quantity:
+      return info(*key.dimension).noun;
+    case T::sense:
+      return "`+1` or `-1`";
+    case T::light:
+      return "an illuminance";
+    case T::wire:
+      return "a wire's bare diameter or gauge";
+    case T::place:
+      return "three lengths";
+    case T::direction:
+    case T::direction_or_choice:
+      return "three pure numbers, not all 0,";
+    case T::curve:
+      return "a list of pairs";
+    case T::chromaticity:
+      return "two pure numbers from 0 to 1";
+  }
+  throw LogicError("unknown type of key");
+}
+
+std::string choices_text(const Key& key) {
+  std::string list;
+  for (std::size_t i = 0; i < key.choices.size(); ++i) {
+    const bool last = i + 1 == key.choices.size();
+    list += fmt::format("{}`{}`", i == 0 ? "" : last ? " or " : ", ", key.choices[i]);
+  }
+  return list;
+}
+
+constexpr std::size_t longest_key = 100;  // a longer word is no misspelt key
+
+std::string or_choices(const Key& key) {
+  return key.choices.empty() ? "" : choices_text(key) + " or ";
+}
+
+}  // namespace
+
+std::string_view Key::name() const {
+  const auto dot = path.rfind('.');
+  return dot == std::string_view::npos ? path : path.substr(dot + 1);
+}
+
+std::string_view Key::parent() const {
+  const auto dot = path.rfind('.');
+  return dot == std::string_view::npos ? std::string_view() : path.substr(0, dot);
+}
+
+std::string Key::inside() const {
+  const bool list = type == KeyType::blocks || type == KeyType::blocks_or_names;
+  return std::string(path) + (list ? "[]" : "");
+}
+
+std::span<const Key> keys() {
+  return table;
+}
+
+std::vector<const Key*> keys_below(std::string_view parent) {
+  std::vector<const Key*> result;
+  for (const Key& key : table)
+    if (key.parent() == parent) result.push_back(&key);
+  return result;
+}
+
+std::string expectation(const Key& key) {
+  switch (key.type) {
+    case T::text:
+    case T::sense:
+      return std::string(noun(key));
+    case T::choice:
+      return key.choices.size() == 1 ? fmt::format("`{}`, the only choice of this version", key.choices.front())
+                                     : choices_text(key);
+    case T::fraction:
+      return fmt::format("{} such as `{}`", noun(key), key.example);
+    case T::wire:
+      return fmt::format("{} such as `{}` or `AWG 32`", noun(key), key.example);
+    case T::light:
+    case T::direction_or_choice:
+      return fmt::format("{}{} such as `{}`", or_choices(key), noun(key), key.type == T::light ? "2e-6 lx" : key.example);
+    default:
+      return fmt::format("{} such as `{}`", noun(key), key.example);
+  }
+}
+
+std::string expectation_with_range(const Key& key) {
+  return fmt::format("{} from `{}` to `{}`{}{}", noun(key), key.least, key.most,
+                     key.range_reason.empty() ? "" : ", because ", key.range_reason);
+}
+
+std::optional<std::string> nearest_word(std::string_view word, std::span<const std::string> words) {
+  std::optional<std::string> best;
+  if (word.size() > longest_key) return best;
+  std::size_t best_distance = std::max<std::size_t>(1, word.size() / 3) + 1;
+  for (const std::string& other : words) {
+    std::vector<std::vector<std::size_t>> cost(word.size() + 1, std::vector<std::size_t>(other.size() + 1));
+    for (std::size_t i = 0; i <= word.size(); ++i) cost[i][0] = i;
+    std::iota(cost[0].begin(), cost[0].end(), std::size_t{0});
+    for (std::size_t i = 1; i <= word.size(); ++i)
+      for (std::size_t j = 1; j <= other.size(); ++j) {
+        const std::size_t change = word[i - 1] == other[j - 1] ? 0 : 1;
+        cost[i][j] = std::min({cost[i - 1][j] + 1, cost[i][j - 1] + 1, cost[i - 1][j - 1] + change});
+        if (i > 1 && j > 1 && word[i - 1] == other[j - 2] && word[i - 2] == other[j - 1])
+          cost[i][j] = std::min(cost[i][j], cost[i - 2][j - 2] + 1);
+      }
+    const std::size_t distance = cost[word.size()][other.size()];
+    if (distance < best_distance) {
+      best_distance = distance;
+      best = other;
+    }
+  }
+  return best;
+}
+
+}  // namespace driftglow::scenario

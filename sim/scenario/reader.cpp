@@ -1,0 +1,702 @@
+#include "sim/scenario/reader.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cerrno>
+#include <cmath>
+#include <cstring>
+#include <fstream>
+#include <map>
+#include <numbers>
+#include <set>
+
+#include "models/error.hpp"
+#include "sim/library/library.hpp"
+#include "sim/library/wire.hpp"
+#include "sim/scenario/check.hpp"
+#include "sim/store/digest.hpp"
+
+namespace driftglow::scenario {
+namespace {
+
+constexpr double pi = std::numbers::pi;
+
+std::string millimetres(double length) {
+  return fmt::format("{:.4g} mm", length * 1e3);
+}
+
+int whole(double number) {
+  return std::isfinite(number) ? int(number) : 0;
+}
+
+Block block_from_text(const std::string& text, const std::string& table_path, const std::string& shown) {
+  Faults faults(shown);
+  const auto node = parse_document(text, faults);
+  if (!node || node->kind != Node::Kind::block) throw LogicError(shown + ": " + faults.text());
+  Block block = check_block(*node, table_path, table_path, faults);
+  if (!faults.empty()) throw LogicError(faults.text());
+  return block;
+}
+
+Emitter emitter_of(const Block& entry) {
+  Emitter emitter;
+  emitter.name = entry.text("name");
+  emitter.colour = entry.text("colour");
+  emitter.points = entry.pairs("points");
+  emitter.intensity = entry.number("luminous_intensity");
+  emitter.intensity_current = entry.number("at_current");
+  emitter.junction_capacitance = entry.number("junction_capacitance");
+  emitter.reverse_breakdown = entry.number("reverse_breakdown");
+  emitter.reverse_leakage = entry.number("reverse_leakage");
+  const Block* ratings = entry.block("ratings");
+  const auto rating = [&](std::string_view key) { return ratings ? ratings->number(key) : std::nan(""); };
+  emitter.mean_current_rating = rating("mean_current");
+  emitter.peak_current_rating = rating("peak_current");
+  emitter.reverse_voltage_rating = rating("reverse_voltage");
+  const Pairs chromaticity = entry.pairs("chromaticity");
+  if (!chromaticity.empty()) emitter.chromaticity = {chromaticity[0].first, chromaticity[0].second};
+  return emitter;
+}
+
+template <class Item>
+std::string names_of(const std::vector<Item>& items) {
+  std::string list;
+  for (const Item& item : items) list += (list.empty() ? "`" : ", `") + item.name + "`";
+  return list.empty() ? "none" : list;
+}
+
+template <class Item>
+const Item* find_named(const std::vector<Item>& items, const std::string& name) {
+  const auto found = std::find_if(items.begin(), items.end(), [&](const Item& item) { return item.name == name; });
+  return found == items.end() ? nullptr : &*found;
+}
+
+// Turns checked blocks into the scenario and checks values against each other.
+class Binder {
+ public:
+  Binder(const Block& root, Faults& faults) : root_(root), faults_(faults) {}
+
+  Scenario run() {
+    scenario_.title = root_.text("title");
+    if (const Block* block = root_.block("ambient")) ambient(*block);
+    if (const Block* block = root_.block("vessel")) vessel(*block);
+    if (const Block* block = root_.block("drive")) drive(*block);
+    own_emitters();
+    unique_names(root_.blocks("tags"));
+    for (const Block* block : root_.blocks("tags")) tag(*block);
+    air();
+    if (const Block* block = root_.block("flight")) flight(*block);
+    packing();
+    return std::move(scenario_);
+  }
+
+ private:
+  void fault(const Block& block, std::string_view key, const std::string& sentence) {
+    faults_.add(block.place(key), block.path(key), sentence);
+  }
+
+  void unique_names(const std::vector<const Block*>& blocks) {
+    std::map<std::string, Place> seen;
+    for (const Block* block : blocks) {
+      const std::string name = block->text("name");
+      if (name.empty()) continue;
+      const auto [other, fresh] = seen.emplace(name, block->place("name"));
+      if (!fresh)
+        fault(*block, "name", fmt::format("the name `{}` is already taken on line {}; expected another name", name,
+                                          other->second.line));
+    }
+  }
+
+  void ambient(const Block& block) {
+    // Illuminance at the eye from which a point of light is seen, by background: IALA Recommendation E-200-2 [memory].
+    static const std::map<std::string, double> thresholds = {
+        {"dark_night", 2e-7}, {"minor_light", 2e-6}, {"bright_light", 2e-5}, {"day", 1e-3}};
+    const auto named = thresholds.find(block.text("light"));
+    scenario_.ambient = {block.number("temperature"), block.number("pressure"),
+                         named == thresholds.end() ? block.number("light") : named->second,
+                         block.number("viewing_distance")};
+  }
+
+  void vessel(const Block& block) {
+    scenario_.vessel = {block.number("inner_diameter"), block.number("height")};
+    radius_ = 0.5 * scenario_.vessel.inner_diameter;
+    height_ = scenario_.vessel.height;
+  }
+
+  void drive(const Block& block) {
+    if (const Block* field = block.block("field")) {
+      UniformField uniform{field->number("flux_density"), field->number("frequency"), field->triple("axis"), {}};
+      if (field->has_triple("quadrature_axis")) uniform.quadrature_axis = field->triple("quadrature_axis");
+      scenario_.drive = uniform;
+      return;
+    }
+    CoilDrive coil_drive{};
+    if (const Block* block_driver = block.block("driver")) driver(*block_driver, coil_drive);
+    coil_drive.circuit = circuit(block);
+    unique_names(block.blocks("coils"));
+    for (const Block* coil_block : block.blocks("coils"))
+      coil_drive.coils.push_back(coil(*coil_block, coil_drive.circuit));
+    scenario_.drive = coil_drive;
+  }
+
+  void driver(const Block& block, CoilDrive& coil_drive) {
+    if (block.text("kind") == "given_current") {
+      coil_drive.driver = GivenCurrent{block.number("current"), block.number("frequency")};
+      return;
+    }
+    CurrentFedPushPull driver{};
+    driver.supply_voltage = block.number("supply");
+    driver.voltage_drop = block.number("drop");
+    driver.capacitance = block.number("capacitor");
+    driver.capacitor_loss_tangent = block.number("capacitor_loss_tangent");
+    const std::string chokes = block.text("chokes");
+    driver.chokes = chokes == "two"          ? Chokes::two
+                    : chokes == "centre_tap" ? Chokes::centre_tap
+                                             : Chokes::ideal;
+    driver.choke_inductance = block.maybe("choke_inductance").value_or(0);
+    driver.supply_current_rating = block.maybe("supply_current_rating");
+    driver.capacitor_voltage_rating = block.maybe("capacitor_voltage_rating");
+    driver.capacitor_current_rating = block.maybe("capacitor_current_rating");
+    if (driver.voltage_drop >= driver.supply_voltage)
+      fault(block, "drop", fmt::format("value takes the whole supply of {:.4g} V; expected less than the supply",
+                                       driver.supply_voltage));
+    coil_drive.driver = driver;
+  }
+
+  std::string circuit(const Block& block) {
+    const auto circuits = block.blocks("circuits");
+    unique_names(circuits);
+    if (circuits.size() > 1)
+      faults_.add(circuits[1]->place(), circuits[1]->path(),
+                  "a second circuit is not driven in this version; expected one, with its coils in series");
+    if (!circuits.empty()) return circuits.front()->text("name");
+    for (const Block* coil_block : block.blocks("coils"))
+      if (coil_block->given("circuit")) return coil_block->text("circuit");
+    return "main";
+  }
+
+  Coil coil(const Block& block, const std::string& circuit) {
+    Coil coil;
+    coil.name = block.text("name");
+    coil.circuit = block.given("circuit") ? block.text("circuit") : circuit;
+    if (!coil.circuit.empty() && !circuit.empty() && coil.circuit != circuit)
+      fault(block, "circuit", fmt::format("value {} is another circuit than `{}`; expected one circuit in this version",
+                                          quote(coil.circuit), circuit));
+    const Triple centre = block.triple("centre");
+    if (centre[0] != 0 && std::isfinite(centre[0]))
+      off_axis(block, "centre", "x is not 0");
+    else if (centre[1] != 0 && std::isfinite(centre[1]))
+      off_axis(block, "centre", "y is not 0");
+    coil.centre_height = block.given("centre") ? centre[2] : block.number("height");
+    const Triple axis = block.triple("axis");
+    if (axis[0] != 0 || axis[1] != 0) {
+      if (std::isfinite(axis[0])) off_axis(block, "axis", "the direction is tilted");
+    }
+    coil.winding = winding(block);
+    const double direction = axis[2] < 0 ? -1 : 1;
+    coil.sense = block.number("sense") * direction < 0 ? -1 : 1;
+    outside_vessel(block, coil);
+    return coil;
+  }
+
+  void off_axis(const Block& block, std::string_view key, const std::string& what) {
+    fault(block, key, what + ", but this version computes coils on and along the vessel's axis; expected 0 for x and y");
+  }
+
+  void outside_vessel(const Block& block, const Coil& coil) {
+    const double turns_per_layer = std::ceil(coil.winding.turns / coil.winding.layers);
+    const double half_length =
+        0.5 * ((turns_per_layer - 1) * coil.winding.pitch + coil.winding.wire.enamelled_diameter);
+    const bool beside = coil.centre_height + half_length > 0 && coil.centre_height - half_length < height_;
+    if (beside && 0.5 * coil.winding.inner_diameter <= radius_)
+      fault(block, "inner_diameter",
+            fmt::format("the coil would lie inside the vessel's wall of {} inner diameter; expected a larger coil, or a "
+                        "height below the floor or above the lid",
+                        millimetres(2 * radius_)));
+  }
+
+  Winding winding(const Block& block) {
+    Winding winding;
+    winding.inner_diameter = block.number("inner_diameter");
+    winding.turns = block.number("turns");
+    winding.layers = int(block.count("layers"));
+    winding.wire.bare_diameter = block.number("wire");
+    const double bare = winding.wire.bare_diameter;
+    winding.wire.enamelled_diameter =
+        block.maybe("enamelled_diameter").value_or(bare > 0 ? library::enamelled_diameter(bare) : bare);
+    if (winding.wire.enamelled_diameter < bare)
+      fault(block, "enamelled_diameter",
+            fmt::format("value is thinner than the bare wire of {}; expected more than that", millimetres(bare)));
+    winding.pitch = block.maybe("pitch").value_or(winding.wire.enamelled_diameter);
+    if (winding.pitch < winding.wire.enamelled_diameter)
+      fault(block, "pitch", fmt::format("turns would overlap at this pitch; expected at least the enamelled diameter of {}",
+                                        millimetres(winding.wire.enamelled_diameter)));
+    if (winding.layers > winding.turns)
+      fault(block, "layers", fmt::format("value {} is more than there are turns; expected at most {}", winding.layers,
+                                         std::floor(std::max(1., winding.turns))));
+    return winding;
+  }
+
+  void own_emitters() {
+    std::map<std::string, Place> seen;
+    const auto items = root_.items("emitters");
+    for (const BlockOrName& item : items) {
+      const auto* named = std::get_if<NamedText>(&item);
+      const Block* entry = named ? nullptr : std::get<std::shared_ptr<Block>>(item).get();
+      const std::string name = named ? named->text : entry->text("name");
+      const Place place = named ? named->place : entry->place("name");
+      const auto [other, fresh] = seen.emplace(name, place);
+      if (!fresh && !name.empty())
+        faults_.add(place, "emitters", fmt::format("the name `{}` is already taken on line {}; expected another name",
+                                                   name, other->second.line));
+      if (named && !find_named(library_emitters(), name)) unknown_emitter(place, "emitters", name);
+      if (entry) {
+        emitter_points(*entry);
+        own_emitters_.push_back(emitter_of(*entry));
+      }
+    }
+  }
+
+  void emitter_points(const Block& entry) {
+    const Pairs points = entry.pairs("points");
+    for (std::size_t i = 0; i < points.size(); ++i) {
+      if (points[i].first > 0 && points[i].second > 0 &&
+          (i == 0 || (points[i].first > points[i - 1].first && points[i].second >= points[i - 1].second)))
+        continue;
+      fault(entry, "points",
+            fmt::format("pair {} does not rise; expected currents and voltages above 0, currents rising and voltages "
+                        "not falling",
+                        i + 1));
+      return;
+    }
+    if (const Block* ratings = entry.block("ratings"))
+      if (ratings->number("peak_current") < ratings->number("mean_current"))
+        fault(*ratings, "peak_current", "value is below the mean current rating; expected at least that");
+  }
+
+  void unknown_emitter(Place place, const std::string& path, const std::string& name) {
+    std::vector<std::string> names;
+    for (const Emitter& emitter : own_emitters_) names.push_back(emitter.name);
+    for (const Emitter& emitter : library_emitters()) names.push_back(emitter.name);
+    const auto near = nearest_word(name, names);
+    std::string expected = names_of(library_emitters());
+    if (!own_emitters_.empty()) expected = names_of(own_emitters_) + ", " + expected;
+    faults_.add(place, path,
+                fmt::format("value {} is no emitter{}; expected one of {}", quote(name),
+                            near ? fmt::format(", did you mean `{}`", *near) : "", expected));
+  }
+
+  void tag(const Block& block) {
+    TagDesign design{};
+    design.name = block.text("name");
+    design.count = int(block.count("count"));
+    const Block* receiver_block = block.block("receiver");
+    if (receiver_block) design.receiver = receiver(*receiver_block);
+    if (const Block* body_block = block.block("body"))
+      design.body = body(*body_block);
+    else
+      design.body = stand_in_body();
+    if (const Block* hold_block = block.block("hold")) design.hold = hold(*hold_block, block, design);
+    fits_of(block, design);
+    mix(block, design);
+    if (receiver_block && block.block("body") && design.body.kind == BodyKind::solid)
+      receiver_inside_body(*receiver_block, design);
+    scenario_.tags.push_back(design);
+  }
+
+  // A held design needs no body: any sound one serves.
+  static Body stand_in_body() {
+    static const Block block = block_from_text("{radius: 1 mm, mass: 1 g}", "tags[].body", "stand-in body");
+    return body_values(block);
+  }
+
+  static Body body_values(const Block& block) {
+    Body body{};
+    body.kind = block.text("kind") == "tracer" ? BodyKind::tracer : BodyKind::solid;
+    const bool tracer = body.kind == BodyKind::tracer;
+    body.radius = block.maybe("radius").value_or(tracer ? 0 : std::nan(""));
+    if (tracer) {
+      body.drag = SphereDrag{};
+      body.wall_lift = WallLift::off;
+      return body;
+    }
+    body.mass = block.number("mass");
+    for (const Block* part : block.blocks("parts")) body.parts.push_back({part->text("name"), part->number("mass")});
+    if (block.given("parts")) {
+      body.mass = 0;
+      for (const Part& part : body.parts) body.mass += part.mass;
+    }
+    double displaced = 4. / 3. * pi * std::pow(body.radius, 3);
+    double inertia = 2. / 3.;
+    body.drag = SphereDrag{};
+    if (const Block* drag = block.block("drag")) {
+      const std::string kind = drag->text("kind");
+      if (kind != "sphere") displaced = 0;
+      if (kind == "cage")
+        body.drag = CageDrag{drag->number("coefficient_along"), drag->number("coefficient_across"),
+                             drag->number("frontal_area")};
+      if (kind == "disc") {
+        body.drag = DiscDrag{drag->number("thickness")};
+        inertia = 0.5;
+      }
+    }
+    body.inertia = block.maybe("inertia").value_or(inertia);
+    body.centre_offset = block.number("centre_offset");
+    body.displaced_volume = block.maybe("displaced_volume").value_or(displaced);
+    body.restitution = block.number("restitution");
+    body.friction = block.number("friction");
+    body.rolling_resistance = block.number("rolling_resistance");
+    body.wall_lift = block.text("wall_lift") == "off" ? WallLift::off : WallLift::on;
+    return body;
+  }
+
+  Body body(const Block& block) {
+    const Body body = body_values(block);
+    if (2 * body.radius >= 2 * radius_ || 2 * body.radius >= height_)
+      fault(block, "radius",
+            fmt::format("a tag of {} diameter does not fit the vessel of {} x {}; expected a smaller radius",
+                        millimetres(2 * body.radius), millimetres(2 * radius_), millimetres(height_)));
+    if (body.kind == BodyKind::tracer) return body;
+    constexpr double least_radius = 0.1e-3;
+    if (body.radius < least_radius)
+      fault(block, "radius", "value is too small for a solid body; expected at least `0.1 mm`");
+    unique_names(block.blocks("parts"));
+    if (block.given("parts") && !block.blocks("parts").empty() && body.mass <= 0)
+      fault(block, "parts", "the parts weigh nothing; expected masses above 0");
+    if (std::abs(body.centre_offset) >= body.radius)
+      fault(block, "centre_offset", "value lies outside the body; expected less than its radius");
+    if (const auto* disc = std::get_if<DiscDrag>(&body.drag))
+      if (disc->thickness > 2 * body.radius)
+        fault(*block.block("drag"), "thickness", "the disc is thicker than wide; expected less than the body's diameter");
+    return body;
+  }
+
+  Receiver receiver(const Block& block) {
+    if (block.given("threshold_flux_density")) return ThresholdReceiver{block.number("threshold_flux_density")};
+    CircuitReceiver receiver{};
+    receiver.winding = winding(block);
+    receiver.capacitance = block.number("capacitor");
+    receiver.loss_tangent = block.number("loss_tangent");
+    if (const Block* tolerances = block.block("tolerances"))
+      receiver.tolerances = {tolerances->number("inductance"), tolerances->number("capacitance"),
+                             tolerances->number("led_voltage")};
+    receiver.threshold_current = block.maybe("threshold_current");
+    return receiver;
+  }
+
+  void receiver_inside_body(const Block& block, const TagDesign& design) {
+    const auto* circuit = std::get_if<CircuitReceiver>(&design.receiver);
+    if (!circuit) return;
+    const Winding& winding = circuit->winding;
+    const double outer = 0.5 * winding.inner_diameter + winding.layers * winding.wire.enamelled_diameter;
+    if (outer > design.body.radius)
+      fault(block, "inner_diameter",
+            fmt::format("the coil reaches to a radius of {}, beyond the body's {}; expected a smaller coil or a larger body",
+                        millimetres(outer), millimetres(design.body.radius)));
+  }
+
+  Hold hold(const Block& block, const Block& tag_block, const TagDesign& design) {
+    Hold hold{block.triple("place"), {}};
+    if (block.has_triple("axis")) hold.axis = block.triple("axis");
+    const double reach = tag_block.block("body") ? design.body.radius : 0;
+    const double r = std::hypot(hold.place[0], hold.place[1]);
+    if (r + reach > radius_ || hold.place[2] - reach < 0 || hold.place[2] + reach > height_)
+      fault(block, "place",
+            fmt::format("a tag of {} radius held there is not inside the vessel of {} x {}; expected a place inside",
+                        millimetres(reach), millimetres(2 * radius_), millimetres(height_)));
+    return hold;
+  }
+
+  void fits_of(const Block& block, TagDesign& design) {
+    const bool threshold = std::holds_alternative<ThresholdReceiver>(design.receiver);
+    if (!block.given("fits")) {
+      if (threshold)
+        design.fits = {"threshold"};
+      else if (block.block("receiver"))
+        faults_.add(block.place(), block.path(), "key `fits` is missing; expected a list of names such as `[green, white]`");
+      return;
+    }
+    std::set<std::string> seen;
+    for (const NamedText& fit : block.names("fits")) {
+      if (!seen.insert(fit.text).second) {
+        faults_.add(fit.place, block.path("fits"), fmt::format("value {} stands twice; expected it once", quote(fit.text)));
+        continue;
+      }
+      design.fits.push_back(fit.text);
+      const Emitter* emitter = find_named(own_emitters_, fit.text);
+      if (!emitter) emitter = find_named(library_emitters(), fit.text);
+      if (!emitter)
+        unknown_emitter(fit.place, block.path("fits"), fit.text);
+      else if (!find_named(scenario_.emitters, fit.text))
+        scenario_.emitters.push_back(*emitter);
+    }
+  }
+
+  void mix(const Block& block, TagDesign& design) {
+    const int fits = int(design.fits.size());
+    if (!block.given("mix")) {
+      for (int i = 0; i < fits; ++i)
+        design.mix.emplace_back(design.fits[std::size_t(i)], design.count / fits + (i < design.count % fits ? 1 : 0));
+      return;
+    }
+    const auto counts = block.counts("mix");
+    int sum = 0;
+    for (const NamedCount& item : counts) {
+      sum += item.count;
+      if (std::find(design.fits.begin(), design.fits.end(), item.name) == design.fits.end() && !design.fits.empty())
+        faults_.add(item.place, block.path("mix"),
+                    fmt::format("key {} is none of the fits; expected one of `{}`", quote(item.name),
+                                fmt::join(design.fits, "`, `")));
+    }
+    for (const std::string& fit : design.fits) {
+      const auto found =
+          std::find_if(counts.begin(), counts.end(), [&](const NamedCount& item) { return item.name == fit; });
+      design.mix.emplace_back(fit, found == counts.end() ? 0 : found->count);
+    }
+    if (!counts.empty() && design.count > 0 && sum != design.count)
+      fault(block, "mix", fmt::format("the numbers sum to {}, but the count is {}; expected the count", sum, design.count));
+  }
+
+  void air() {
+    const Block* block = root_.block("air");
+    if (!block) {
+      const auto& tags = scenario_.tags;
+      const bool all_held = std::all_of(tags.begin(), tags.end(), [](const TagDesign& t) { return t.hold.has_value(); });
+      if (!root_.given("air") && !all_held)
+        faults_.add(root_.place(), "",
+                    "key `air` is missing; expected a block of keys such as `air:` where a design is not held");
+      static const Block still = block_from_text("{flow_rate: 0 m3/s}", "air", "still air");
+      block = &still;
+    }
+    scenario_.air = column(*block);
+  }
+
+  ColumnAir column(const Block& block) {
+    ColumnAir air{};
+    air.flow = block.number("flow_rate");
+    if (const Block* fan_block = block.block("fan")) air.flow = fan(*fan_block);
+    if (block.given("losses") && !block.given("fan"))
+      fault(block, "losses", "losses act on a fan's curve only; expected `fan` beside them in place of `flow_rate`");
+    unique_names(block.blocks("losses"));
+    const double section = pi * radius_ * radius_;
+    for (const Block* loss : block.blocks("losses"))
+      air.losses.push_back(
+          {loss->text("name"), loss->number("loss_coefficient"), loss->maybe("area").value_or(section)});
+    air.profile_exponent = block.number("profile_exponent");
+    air.circulation = block.number("circulation");
+    if (const Block* vents = block.block("side_vents")) {
+      air.side_vents = SideVents{vents->number("bottom"), vents->number("fraction")};
+      if (air.side_vents->bottom >= height_)
+        fault(*vents, "bottom", fmt::format("value is not below the lid at {}; expected less", millimetres(height_)));
+    }
+    if (const Block* lid = block.block("lid_opening")) {
+      air.lid_opening = LidOpening{lid->number("inner_radius"), lid->number("outer_radius")};
+      if (air.lid_opening->outer_radius > radius_)
+        fault(*lid, "outer_radius",
+              fmt::format("value is beyond the vessel's radius of {}; expected at most that", millimetres(radius_)));
+      if (air.lid_opening->inner_radius >= air.lid_opening->outer_radius)
+        fault(*lid, "inner_radius", "value is not below the outer radius; expected less");
+    }
+    swirl(block, air);
+    air.fin_swirl_factor = 1;
+    air.fin_loss_coefficient = 0;
+    if (const Block* fins = block.block("fins")) {
+      air.fin_swirl_factor = fins->number("swirl_factor");
+      air.fin_loss_coefficient = fins->number("loss_coefficient");
+    }
+    if (const Block* turbulence = block.block("turbulence")) {
+      air.turbulence_intensity = turbulence->number("intensity");
+      air.turbulence_floor = turbulence->number("floor");
+      air.length_scale = turbulence->maybe("length_scale");
+      if (air.length_scale && *air.length_scale > radius_)
+        fault(*turbulence, "length_scale",
+              fmt::format("value is beyond the vessel's radius of {}; expected less", millimetres(radius_)));
+    }
+    return air;
+  }
+
+  void swirl(const Block& block, ColumnAir& air) {
+    static const Block none = block_from_text("{speed: 0 m/s}", "air.swirl", "no swirl");
+    const Block* given = block.block("swirl");
+    const Block& swirl = given ? *given : none;
+    air.swirl_speed = swirl.number("speed");
+    air.swirl_core_radius = swirl.maybe("core_radius").value_or(radius_ / 3);
+    air.swirl_wall_exponent = swirl.number("wall_exponent");
+    air.swirl_decay = swirl.maybe("decay");
+    if (air.swirl_core_radius >= radius_)
+      fault(swirl, "core_radius",
+            fmt::format("value is not inside the vessel's radius of {}; expected less", millimetres(radius_)));
+  }
+
+  std::variant<double, Fan> fan(const Block& block) {
+    const std::string name = block.text("name");
+    if (!block.given("curve")) {
+      if (const Fan* found = find_named(library_fans(), name)) return *found;
+      if (!name.empty())
+        fault(block, "name", fmt::format("value {} is no fan of the library; expected one of {}, or your fan's `curve`",
+                                         quote(name), names_of(library_fans())));
+      return std::nan("");
+    }
+    const Pairs curve = block.pairs("curve");
+    for (std::size_t i = 1; i < curve.size(); ++i) {
+      if (curve[i].first > curve[i - 1].first && curve[i].second <= curve[i - 1].second) continue;
+      fault(block, "curve", fmt::format("point {} does not continue the curve; expected flow rising and pressure not rising",
+                                        i + 1));
+      break;
+    }
+    return Fan{name.empty() ? "own curve" : name, curve};
+  }
+
+  void flight(const Block& block) {
+    Flight flight{};
+    flight.duration = block.number("duration");
+    flight.warmup = block.number("warmup");
+    flight.step = block.number("step");
+    flight.target_interval = block.maybe("target_interval");
+    constexpr int usual_replicates = 16, most_replicates = 1000;
+    flight.replicates = block.given("replicates")        ? whole(block.number("replicates"))
+                        : block.given("target_interval") ? most_replicates
+                                                         : usual_replicates;
+    flight.seed = block.count("seed");
+    if (const Block* trace = block.block("trace")) {
+      flight.trace = {whole(trace->number("replicates")), trace->number("interval")};
+      if (flight.trace.interval < flight.step)
+        fault(*trace, "interval", "value is shorter than the step; expected at least the step");
+    }
+    if (flight.duration < flight.step)
+      fault(block, "duration", "value is shorter than one step; expected at least the step");
+    if (flight.target_interval && flight.replicates < 2 && block.given("replicates"))
+      fault(block, "replicates", "one replicate has no interval; expected at least 2 with `target_interval`");
+    const double steps = (flight.duration + flight.warmup) / flight.step;
+    constexpr double most_steps = 1e8;
+    if (steps > most_steps)
+      fault(block, "duration",
+            fmt::format("a replicate would take {:.3g} steps; expected at most {:.0e}, by a shorter duration or a longer step",
+                        steps, most_steps));
+    scenario_.flight = flight;
+    memory(block);
+  }
+
+  // Bytes that a run holds at once, on the high side: recorded pictures, per-tag state, per-replicate results.
+  void memory(const Block& block) {
+    const Flight& flight = scenario_.flight;
+    double tags = 0, tag_fits = 0;
+    for (const TagDesign& design : scenario_.tags) {
+      tags += design.count;
+      tag_fits += double(design.count) * double(design.fits.size());
+    }
+    const double pictures = flight.trace.replicates * ((flight.duration + flight.warmup) / flight.trace.interval + 1);
+    const double trace_bytes = pictures * (tags * 6 + tag_fits) * sizeof(float);
+    const double state_bytes = tags * 4096 + tag_fits * 16384;
+    const double result_bytes = flight.replicates * tag_fits * 16 * sizeof(double);
+    constexpr double gibibyte = 1024. * 1024. * 1024.;
+    constexpr double most = 4 * gibibyte;
+    const double bytes = trace_bytes + state_bytes + result_bytes;
+    if (bytes > most)
+      faults_.add(block.place(), block.path(),
+                  fmt::format("the flight would need {:.1f} GiB of memory ({:.1f} of it for the trace); expected at most {:.0f} "
+                              "GiB, by fewer replicates, tags or recorded pictures",
+                              bytes / gibibyte, trace_bytes / gibibyte, most / gibibyte));
+  }
+
+  void packing() {
+    constexpr double densest = 0.3;  // ours: beyond it tags move as a bed, which contact by pairs does not cover
+    double volume = 0;
+    for (const TagDesign& design : scenario_.tags)
+      if (!design.hold && design.body.kind == BodyKind::solid)
+        volume += design.count * 4. / 3. * pi * std::pow(design.body.radius, 3);
+    const double share = volume / (pi * radius_ * radius_ * height_);
+    if (share > densest)
+      faults_.add(root_.place("tags"), "tags",
+                  fmt::format("the tags' spheres fill {:.0f} % of the vessel; expected at most {:.0f} %, by fewer or smaller "
+                              "tags",
+                              100 * share, 100 * densest));
+  }
+
+  const Block& root_;
+  Faults& faults_;
+  Scenario scenario_{};
+  std::vector<Emitter> own_emitters_;
+  double radius_ = std::nan("");
+  double height_ = std::nan("");
+};
+
+// The items of a library file: its one key, or the file itself, is a list of blocks as the table has them.
+std::vector<Block> library_blocks(std::string_view text, const std::string& table_path, const std::string& shown) {
+  Faults faults(shown);
+  const auto root = parse_document(text, faults);
+  if (!root) throw LogicError(faults.text());
+  const Node& list = root->kind == Node::Kind::block && root->entries.size() == 1 ? *root->entries[0].value : *root;
+  if (list.kind != Node::Kind::list) throw LogicError(shown + ": expected one list");
+  std::vector<Block> blocks;
+  for (const NodePointer& item : list.items) blocks.push_back(check_block(*item, table_path, table_path, faults));
+  if (!faults.empty()) throw LogicError(faults.text());
+  return blocks;
+}
+
+// Directories, pipes and devices are no scenario; a file longer than the limit is not read whole.
+std::string file_text(const std::filesystem::path& file) {
+  const std::string shown = file.string();
+  const auto refuse = [&](const std::string& what) -> void {
+    throw InputError(fmt::format("{}: the file {}; expected a readable scenario file", shown, what));
+  };
+  std::error_code error;
+  const auto status = std::filesystem::status(file, error);
+  if (status.type() == std::filesystem::file_type::not_found) refuse("does not exist");
+  if (status.type() == std::filesystem::file_type::directory) refuse("is a directory");
+  if (!error && status.type() != std::filesystem::file_type::regular) refuse("is not a regular file");
+  std::ifstream stream(file, std::ios::binary);
+  if (!stream) refuse(fmt::format("cannot be opened ({})", std::strerror(errno)));
+  std::string text(largest_file + 1, '\0');
+  stream.read(text.data(), std::streamsize(text.size()));
+  if (stream.bad()) refuse("cannot be read");
+  text.resize(std::size_t(stream.gcount()));
+  return text;
+}
+
+}  // namespace
+
+const std::vector<Emitter>& library_emitters() {
+  static const std::vector<Emitter> emitters = [] {
+    std::vector<Emitter> list;
+    for (const Block& block : library_blocks(library::emitters_yaml(), "emitters[]", "data/emitters"))
+      list.push_back(emitter_of(block));
+    return list;
+  }();
+  return emitters;
+}
+
+const std::vector<Fan>& library_fans() {
+  static const std::vector<Fan> fans = [] {
+    std::vector<Fan> list;
+    for (const Block& block : library_blocks(library::fans_yaml(), "air.fan", "data/fans"))
+      list.push_back({block.text("name"), block.pairs("curve")});
+    return list;
+  }();
+  return fans;
+}
+
+Scenario parse_scenario(const std::string& text, const std::string& name_shown) {
+  Faults faults(name_shown);
+  const auto root = parse_document(text, faults);
+  Scenario scenario;
+  if (root && root->kind == Node::Kind::block) {
+    const Block block = check_block(*root, "", "", faults);
+    scenario = Binder(block, faults).run();
+  } else if (root) {
+    faults.add(root->place, "", "the file is no block of keys; expected keys such as `vessel:` at its left edge");
+  }
+  if (!faults.empty()) throw InputError(faults.text());
+  scenario.name = std::filesystem::path(name_shown).stem().string();
+  if (scenario.title.empty()) scenario.title = scenario.name;
+  scenario.text = text;
+  scenario.hash = store::sha256_hex(text);
+  return scenario;
+}
+
+Scenario read_scenario(const std::filesystem::path& file) {
+  return parse_scenario(file_text(file), file.string());
+}
+
+}  // namespace driftglow::scenario

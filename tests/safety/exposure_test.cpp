@@ -1,0 +1,115 @@
+#include "models/safety/exposure.hpp"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+
+#include "models/constants.hpp"
+#include "models/error.hpp"
+
+using namespace driftglow;
+using safety::Guideline;
+using safety::Population;
+
+namespace {
+
+constexpr auto everyone = Population::general_public;
+constexpr auto staff = Population::occupational;
+
+double level(Guideline guideline, Population population, double frequency) {
+  const auto found = safety::reference_flux_density(guideline, population, frequency);
+  REQUIRE(found);
+  return *found;
+}
+
+}  // namespace
+
+// ICNIRP 2010, tables 3 and 4 [memory]: the well-known values at 50 Hz and in the plateau above 3 kHz.
+TEST_CASE("the 2010 levels at well-known frequencies") {
+  CHECK(level(Guideline::icnirp_2010, everyone, 50.0) == doctest::Approx(200e-6).epsilon(1e-12));
+  CHECK(level(Guideline::icnirp_2010, staff, 50.0) == doctest::Approx(1000e-6).epsilon(1e-12));
+  CHECK(level(Guideline::icnirp_2010, everyone, 118e3) == doctest::Approx(27e-6).epsilon(1e-12));
+  CHECK(level(Guideline::icnirp_2010, staff, 118e3) == doctest::Approx(100e-6).epsilon(1e-12));
+  CHECK(level(Guideline::icnirp_2010, everyone, 1e3) == doctest::Approx(80e-6).epsilon(1e-12));
+}
+
+// Second route to the table: the same guideline's H levels [memory], rounded to one or two digits on their
+// own, give B = mu0 H within their rounding (5 %) in every band.
+TEST_CASE("the 2010 flux density agrees with the field strength of the same tables") {
+  const auto agrees = [](Population population, double frequency, double field_strength) {
+    CHECK(level(Guideline::icnirp_2010, population, frequency) ==
+          doctest::Approx(constant::mu_0 * field_strength).epsilon(0.05));
+  };
+  agrees(everyone, 4.0, 3.2e4 / 16.0);
+  agrees(everyone, 16.0, 4e3 / 16.0);
+  agrees(everyone, 100.0, 160.0);
+  agrees(everyone, 1000.0, 6.4e4 / 1000.0);
+  agrees(everyone, 1e5, 21.0);
+  agrees(staff, 4.0, 1.63e5 / 16.0);
+  agrees(staff, 16.0, 2e4 / 16.0);
+  agrees(staff, 100.0, 800.0);
+  agrees(staff, 1000.0, 2.4e5 / 1000.0);
+  agrees(staff, 1e5, 80.0);
+}
+
+// Reference levels are drawn as continuous lines; a wrong factor or exponent would leave a step. 3 % is the
+// rounding of their factors (8e-2/3e3 = 26.7 uT beside 27 uT).
+TEST_CASE("the levels do not jump between bands") {
+  const auto continuous = [](Guideline guideline, Population population, double frequency) {
+    CHECK(level(guideline, population, frequency * (1.0 - 1e-9)) ==
+          doctest::Approx(level(guideline, population, frequency * (1.0 + 1e-9))).epsilon(0.03));
+  };
+  for (const double edge : {8.0, 25.0, 50.0, 300.0, 400.0, 3e3}) {
+    for (const auto population : {everyone, staff}) continuous(Guideline::icnirp_2010, population, edge);
+  }
+  for (const double edge : {30e6, 400e6}) {
+    for (const auto population : {everyone, staff}) continuous(Guideline::icnirp_2020, population, edge);
+  }
+}
+
+// ICNIRP 2020, table 5 [memory], by two other routes: the E levels of the same rows stand to H as free space,
+// 376.73 ohm, within their rounding (3 %), and at 2 GHz, 2 GHz being where the power density levels 50 and 10
+// W/m2 begin, S = 376.73 ohm H^2 meets them within 5 %.
+TEST_CASE("the 2020 levels fit free space") {
+  const auto field_strength = [](Population population, double frequency) {
+    return level(Guideline::icnirp_2020, population, frequency) / constant::mu_0;
+  };
+  CHECK(61.0 / field_strength(staff, 100e6) == doctest::Approx(376.73).epsilon(0.03));
+  CHECK(27.7 / field_strength(everyone, 100e6) == doctest::Approx(376.73).epsilon(0.03));
+  CHECK(376.73 * std::pow(field_strength(staff, 2e9), 2) == doctest::Approx(50.0).epsilon(0.05));
+  CHECK(376.73 * std::pow(field_strength(everyone, 2e9), 2) == doctest::Approx(10.0).epsilon(0.05));
+  // The public levels of 2010 and 2020 meet at 100 kHz (27 and 27.6 uT).
+  CHECK(level(Guideline::icnirp_2020, everyone, 100e3) == doctest::Approx(27e-6).epsilon(0.03));
+}
+
+TEST_CASE("a guideline says nothing outside its range") {
+  CHECK_FALSE(safety::reference_flux_density(Guideline::icnirp_2010, everyone, 0.5));
+  CHECK_FALSE(safety::reference_flux_density(Guideline::icnirp_2010, everyone, 11e6));
+  CHECK_FALSE(safety::reference_flux_density(Guideline::icnirp_2020, everyone, 99e3));
+  CHECK_FALSE(safety::reference_flux_density(Guideline::icnirp_2020, everyone, 3e9));
+  CHECK_THROWS_AS(safety::reference_flux_density(Guideline::icnirp_2010, everyone, 0.0), LogicError);
+}
+
+// model.md section 8: 99 uT rms at 118 kHz is above public levels.
+TEST_CASE("the cautions of the worked example, strictest first") {
+  const auto cautions = safety::field_cautions(99e-6, 117.72e3);
+  REQUIRE(cautions.size() == 4);
+  CHECK(cautions[0].guideline == Guideline::icnirp_2020);
+  CHECK(cautions[0].population == everyone);
+  CHECK(cautions[0].ratio() == doctest::Approx(99.0 / (1.25663706 * 2.2 / 0.11772)).epsilon(1e-8));
+  CHECK(cautions[1].population == everyone);
+  CHECK(cautions[1].ratio() == doctest::Approx(99.0 / 27.0).epsilon(1e-12));
+  CHECK(cautions[3].ratio() == doctest::Approx(0.99).epsilon(1e-12));
+  CHECK(safety::field_cautions(1e-6, 50.0).size() == 2);
+  CHECK_THROWS_AS(safety::field_cautions(std::nan(""), 50.0), LogicError);
+}
+
+// Counted by hand: of ten flashes, the four 0.2 s after the last (5 per second) and the one at 1/30 s are in
+// the band.
+TEST_CASE("the share of flashes in the sensitive band") {
+  const double periods[] = {0.2, 1.0, 0.02, 1.0 / 30.0};
+  const double counts[] = {4.0, 3.0, 2.0, 1.0};
+  CHECK(safety::sensitive_flash_share(periods, counts) == doctest::Approx(0.5).epsilon(1e-12));
+  CHECK(safety::sensitive_flash_share({}, {}) == 0.0);
+  CHECK_THROWS_AS(safety::sensitive_flash_share(periods, {}), LogicError);
+}
