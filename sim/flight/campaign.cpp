@@ -1,7 +1,5 @@
 #include "sim/flight/campaign.hpp"
 
-#include <time.h>
-
 #include <algorithm>
 #include <mutex>
 
@@ -13,12 +11,6 @@ namespace {
 
 // Replicates between two looks at the intervals.
 constexpr int batch_size = 8;
-
-double thread_cpu_seconds() {
-  timespec now{};
-  clock_gettime(CLOCK_THREAD_CPUTIME_ID, &now);
-  return static_cast<double>(now.tv_sec) + 1e-9 * static_cast<double>(now.tv_nsec);
-}
 
 double widest_interval(const Plan& plan, const std::vector<ReplicateResult>& replicates) {
   double widest = 0.0;
@@ -36,7 +28,7 @@ double widest_interval(const Plan& plan, const std::vector<ReplicateResult>& rep
 
 CampaignResult fly_campaign(const Plan& plan, const CampaignSettings& settings, const std::stop_token& stop,
                             const std::function<void(const Progress&)>& report) {
-  CampaignResult result{{}, {}, false, 0.0, 0};
+  CampaignResult result{{}, {}, false, {0.0, 0.0}, 0};
   std::mutex reporting;
   int done = 0;
   const std::int64_t steps_each = (plan.clock.warmup + plan.clock.duration) * plan.tags;
@@ -48,11 +40,11 @@ CampaignResult fly_campaign(const Plan& plan, const CampaignSettings& settings, 
     const auto outcome = parallel::run_blocks(
         count, settings.threads,
         [&](std::size_t i) {
-          const double start = thread_cpu_seconds();
-          slots[i] = fly_replicate(plan, first + static_cast<int>(i));
-          const double spent = thread_cpu_seconds() - start;
+          Timing timing{};
+          slots[i] = fly_replicate(plan, first + static_cast<int>(i), timing);
           const std::lock_guard lock(reporting);
-          result.flight_seconds += spent;
+          result.timing.build += timing.build;
+          result.timing.flight += timing.flight;
           result.tag_steps += steps_each;
           report({++done, settings.replicates, result.tag_steps});
         },

@@ -25,7 +25,7 @@ struct CampaignResult {
   std::vector<int> numbers;
   std::vector<ReplicateResult> replicates;
   bool interrupted;
-  double flight_seconds;  // s of thread CPU time, summed (not part of the result's data)
+  Timing timing;  // summed over threads; not part of the result's data
   std::int64_t tag_steps;
 };
 

@@ -6,7 +6,7 @@
 namespace driftglow::flight {
 
 // What a random number is for. A new purpose goes to the end: then nothing else shifts.
-enum class Purpose : std::uint64_t { start, velocity, spin, axis, build };
+enum class Purpose : std::uint64_t { start, air, axis, build };
 
 // Finaliser of the SplitMix64 generator (Steele, Lea & Flood, "Fast splittable pseudorandom number
 // generators", OOPSLA 2014).

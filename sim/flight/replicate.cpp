@@ -1,6 +1,7 @@
 #include "sim/flight/replicate.hpp"
 
 #include <fmt/format.h>
+#include <time.h>
 
 #include <cmath>
 #include <limits>
@@ -18,17 +19,29 @@ using motion::TagState;
 
 struct Tag {
   TagState<double> state;
-  pcg32 velocity_stream, spin_stream, axis_stream;
+  pcg32 air_stream, axis_stream;
   std::vector<BuiltFit> fits;
   std::vector<SpellTally> tallies;
 };
 
-Vec3<double> normals(pcg32& stream) {
-  // Four normals are drawn and three used, so that every step takes the same number from the stream.
-  const double u[4] = {uniform(stream), uniform(stream), uniform(stream), uniform(stream)};
+double thread_cpu_seconds() {
+  timespec now{};
+  clock_gettime(CLOCK_THREAD_CPUTIME_ID, &now);
+  return static_cast<double>(now.tv_sec) + 1e-9 * static_cast<double>(now.tv_nsec);
+}
+
+struct Kicks {
+  Vec3<double> velocity, spin;
+};
+
+// Six normals: what one step of one tag takes from its stream.
+Kicks kicks(pcg32& stream) {
+  double u[6];
+  for (double& x : u) x = uniform(stream);
   const auto a = numeric::normal_pair(u[0], u[1]);
   const auto b = numeric::normal_pair(u[2], u[3]);
-  return {a.first, a.second, b.first};
+  const auto c = numeric::normal_pair(u[4], u[5]);
+  return {{a.first, a.second, b.first}, {b.second, c.first, c.second}};
 }
 
 Vec3<double> isotropic(pcg32& stream) {
@@ -90,7 +103,7 @@ class Vessel {
     const auto stream = [&](Purpose purpose) {
       return random_stream(plan_.seed, replicate_, number, purpose);
     };
-    Tag tag{{}, stream(Purpose::velocity), stream(Purpose::spin), stream(Purpose::axis), {}, {}};
+    Tag tag{{}, stream(Purpose::air), stream(Purpose::axis), {}, {}};
     pcg32 start = stream(Purpose::start);
     place(design, start, tag.state);
     if (design.tank) {
@@ -105,7 +118,9 @@ class Vessel {
 
   void place(const DesignPlan& design, pcg32& start, TagState<double>& state) {
     const Vec3<double> none{0.0, 0.0, 0.0};
-    state = {{none, none, none}, isotropic(start), normals(start), normals(start), none, none};
+    const Vec3<double> axis = isotropic(start);
+    const auto [fluctuation, spin_fluctuation] = kicks(start);
+    state = {{none, none, none}, axis, fluctuation, spin_fluctuation, none, none};
     if (design.hold) {
       state.move.p_W = vector(design.hold->place);
       if (design.hold->axis) state.n_W = vector(*design.hold->axis);
@@ -158,8 +173,7 @@ class Vessel {
     for (int i = 0; i < design.count; ++i) {
       Tag& tag = tags_[design.first_tag + i];
       TagState<double>& s = tag.state;
-      const Vec3<double> velocity_normal = normals(tag.velocity_stream),
-                         spin_normal = normals(tag.spin_stream);
+      const auto [velocity_normal, spin_normal] = kicks(tag.air_stream);
       motion::advance_tracer(design.body, plan_.air.map, plan_.clock.step, velocity_normal, spin_normal, s);
       motion::reflect(plan_.vessel.radius - a, a, plan_.vessel.height - a, s.move.p_W, s.move.v_W,
                       s.fluctuation);
@@ -170,8 +184,7 @@ class Vessel {
   void advance_as(const DesignPlan& design) {
     for (int i = 0; i < design.count; ++i) {
       Tag& tag = tags_[design.first_tag + i];
-      const Vec3<double> velocity_normal = normals(tag.velocity_stream),
-                         spin_normal = normals(tag.spin_stream);
+      const auto [velocity_normal, spin_normal] = kicks(tag.air_stream);
       motion::advance_solid<law, lift>(design.body, design.terms, plan_.vessel, plan_.air.map,
                                        plan_.clock.step, velocity_normal, spin_normal, tag.state);
     }
@@ -338,8 +351,13 @@ class Vessel {
 
 }  // namespace
 
-ReplicateResult fly_replicate(const Plan& plan, int replicate) {
-  return Vessel(plan, replicate).fly();
+ReplicateResult fly_replicate(const Plan& plan, int replicate, Timing& timing) {
+  const double begin = thread_cpu_seconds();
+  Vessel vessel(plan, replicate);
+  const double built = thread_cpu_seconds();
+  ReplicateResult result = vessel.fly();
+  timing = {built - begin, thread_cpu_seconds() - built};
+  return result;
 }
 
 }  // namespace driftglow::flight

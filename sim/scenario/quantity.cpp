@@ -168,7 +168,7 @@ std::variant<Leading, Unreadable> leading_number(std::string_view text) {
     std::transform(word.begin(), word.end(), word.begin(), [](char c) {
       return c >= 'A' && c <= 'Z' ? char(c - 'A' + 'a') : c;
     });
-    if (word == ".nan" || word == "nan" || word == ".inf" || word.starts_with("inf"))
+    if (word == ".nan" || word.starts_with("nan") || word == ".inf" || word.starts_with("inf"))
       return Unreadable{"is not a finite number"};
     return Unreadable{"is not a number"};
   }

@@ -152,10 +152,13 @@ TEST_CASE("random designs are solved") {
     const GlowCurve curve =
         solve_glow_curve(tank, omega, 12.0 * voltage / std::abs(linear_response(tank, omega).voltage));
     const double seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
-    if (seconds > 6e-3) MESSAGE("SLOW " << i << " n " << n << " V " << voltage << " Rs " << led.parameters().series_resistance << " L " << inductance << " det " << detuning << " q " << q << " tand " << tank.loss_tangent << " pts " << curve.points().size() << " N " << curve.nodes() << " ms " << 1e3*seconds << " bd " << led.parameters().reverse.breakdown);
     slowest = std::fmax(slowest, seconds);
     most_nodes = std::max(most_nodes, curve.nodes());
-    CHECK(std::isfinite(curve.points().back().value.mean_current));
+    for (std::size_t k = 1; k < curve.points().size(); ++k) {
+      const double current = curve.points()[k].value.mean_current;
+      CHECK(std::isfinite(current));
+      CHECK(current > curve.points()[k - 1].value.mean_current);
+    }
     CHECK(curve.points().size() <= 120);
   }
   MESSAGE("slowest of 150 random designs " << 1e3 * slowest << " ms, most nodes " << most_nodes);

@@ -130,9 +130,10 @@ TEST_CASE("slopes are derivatives by the EMF") {
   }
 }
 
-// The first-harmonic shortcut: the node voltage V taken as a pure sine, the LED as the conductance 2 I_s I_1(V/a)/V of
-// its fundamental current (R_s = 0), no mean voltage. It is right below threshold, a fifth too bright in a few-turn tank
-// at resonance and wrong several-fold in a detuned one: why it is not used. Full solution: held against CVODE above.
+// The first-harmonic shortcut: the node voltage V taken as a pure sine, the LED as the conductance 2 I_s
+// I_1(V/a)/V of its fundamental current (R_s = 0), no mean voltage. It is right below threshold, a fifth too
+// bright in a few-turn tank at resonance and wrong several-fold in a detuned one: why it is not used. Full
+// solution: held against CVODE above.
 TEST_CASE("a first-harmonic shortcut fails above threshold") {
   constexpr double saturation = 5e-20;
   const LedLaw led({1.93, saturation, 0.0, 293.15, example::reverse});
@@ -149,7 +150,9 @@ TEST_CASE("a first-harmonic shortcut fails above threshold") {
     SteadyStateSolver solver(tank, omega, 256);
     return saturation * (gsl_sf_bessel_I0(low / a) - 1.0) / solver.solve(emf).value.mean_current;
   };
-  const auto knee = [&](const TankDesign& tank) { return 1.75 / std::abs(linear_response(tank, omega).voltage); };
+  const auto knee = [&](const TankDesign& tank) {
+    return 1.75 / std::abs(linear_response(tank, omega).voltage);
+  };
   const TankDesign resonant = example::few_turns(led);
   TankDesign detuned = example::worked(led);
   detuned.capacitance *= 0.4;

@@ -1,6 +1,10 @@
 #include "sim/scenario/document.hpp"
 
 #include <doctest/doctest.h>
+#include <fmt/format.h>
+
+#include <string>
+#include <vector>
 
 using namespace driftglow::scenario;
 
@@ -47,10 +51,8 @@ TEST_CASE("aliases stand for their anchor, in full and within the limits") {
   CHECK(contains(faults_of("a: &x [*x]\n"), "f:1:8: an alias stands inside what it points to"));
   std::string bomb = "a0: &a0 [x, x, x, x, x, x, x, x, x, x]\n";
   for (int i = 1; i < 12; ++i) {
-    const std::string last = "*a" + std::to_string(i - 1);
-    bomb += "a" + std::to_string(i) + ": &a" + std::to_string(i) + " [" + last;
-    for (int j = 0; j < 9; ++j) bomb += ", " + last;
-    bomb += "]\n";
+    const std::string last = fmt::format("*a{}", i - 1);
+    bomb += fmt::format("a{}: &a{} [{}]\n", i, i, fmt::join(std::vector<std::string>(10, last), ", "));
   }
   CHECK(contains(faults_of(bomb), "more than 100000 values"));
 }

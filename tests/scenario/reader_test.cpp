@@ -1,0 +1,306 @@
+#include "sim/scenario/reader.hpp"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <filesystem>
+#include <fstream>
+#include <numbers>
+#include <sstream>
+#include <string>
+
+#include "models/error.hpp"
+#include "sim/scenario/document.hpp"
+
+using namespace driftglow;
+using namespace driftglow::scenario;
+
+namespace {
+
+const std::string folder = std::string(DRIFTGLOW_SOURCE_DIR) + "/tests/scenario/";
+
+std::string text_of(const std::string& file) {
+  std::ifstream stream(file, std::ios::binary);
+  std::ostringstream text;
+  text << stream.rdbuf();
+  REQUIRE(stream.good());
+  return text.str();
+}
+
+// The smallest scenario with one part replaced.
+std::string smallest_with(const std::string& part, const std::string& replacement) {
+  std::string text = text_of(folder + "smallest.yaml");
+  const auto at = text.find(part);
+  REQUIRE(at != std::string::npos);
+  return text.replace(at, part.size(), replacement);
+}
+
+std::string faults_of(const std::string& text) {
+  try {
+    parse_scenario(text, "s.yaml");
+  } catch (const InputError& error) {
+    return error.what();
+  }
+  return "";
+}
+
+bool contains(const std::string& text, const std::string& part) {
+  return text.find(part) != std::string::npos;
+}
+
+}  // namespace
+
+TEST_CASE("every key arrives in SI") {
+  const Scenario s = read_scenario(folder + "everything.yaml");
+  CHECK(s.name == "everything");
+  CHECK(s.title == "every key at once");
+  CHECK(s.ambient.temperature == doctest::Approx(294.15).epsilon(1e-15));
+  CHECK(s.ambient.pressure == 98000);
+  CHECK(s.ambient.threshold_illuminance == 2e-6);
+  CHECK(s.ambient.viewing_distance == 1.5);
+  CHECK(s.vessel.inner_diameter == 0.19);
+  CHECK(s.vessel.height == 0.32);
+
+  const auto& drive = std::get<CoilDrive>(s.drive);
+  const auto& driver = std::get<CurrentFedPushPull>(drive.driver);
+  CHECK(driver.supply_voltage == 24);
+  CHECK(driver.voltage_drop == 0.7);
+  CHECK(driver.capacitance == 20e-9);
+  CHECK(driver.capacitor_loss_tangent == 0.0005);
+  CHECK(driver.chokes == Chokes::two);
+  CHECK(driver.choke_inductance == 470e-6);
+  CHECK(driver.supply_current_rating == 2.);
+  CHECK(driver.capacitor_voltage_rating == 250.);
+  CHECK(driver.capacitor_current_rating == 3.);
+  CHECK(drive.circuit == "main");
+  REQUIRE(drive.coils.size() == 2);
+  CHECK(drive.coils[0].circuit == "main");
+  CHECK(drive.coils[0].centre_height == 0.08);
+  CHECK(drive.coils[0].winding.turns == 10.5);
+  CHECK(drive.coils[0].winding.wire.enamelled_diameter == doctest::Approx(1.062e-3).epsilon(1e-12));
+  CHECK(drive.coils[0].sense == 1);
+  CHECK(drive.coils[1].circuit == "main");
+  CHECK(drive.coils[1].centre_height == 0.24);
+  CHECK(drive.coils[1].winding.wire.bare_diameter == doctest::Approx(1.024e-3).epsilon(5e-4));  // ASTM B258, AWG 18
+  CHECK(drive.coils[1].winding.wire.enamelled_diameter == 1.1e-3);
+  CHECK(drive.coils[1].sense == 1);  // -1 about an axis that points down
+
+  const auto& fan = std::get<Fan>(s.air.flow);
+  CHECK(fan.name == "hall fan");
+  REQUIRE(fan.curve.size() == 3);
+  CHECK(fan.curve[1].first == doctest::Approx(0.05).epsilon(1e-15));
+  CHECK(fan.curve[1].second == 40);
+  CHECK(s.air.losses[0].area == doctest::Approx(std::numbers::pi * 0.095 * 0.095).epsilon(1e-15));
+  CHECK(s.air.losses[1].area == 110e-4);
+  CHECK(s.air.profile_exponent == 4);
+  CHECK(s.air.circulation == 1.2);
+  CHECK(s.air.side_vents->bottom == 0.25);
+  CHECK(s.air.side_vents->fraction == 0.3);
+  CHECK(s.air.lid_opening->inner_radius == 0.02);
+  CHECK(s.air.lid_opening->outer_radius == 0.06);
+  CHECK(s.air.swirl_speed == 0.4);
+  CHECK(s.air.swirl_core_radius == 0.03);
+  CHECK(s.air.swirl_wall_exponent == 8);
+  CHECK(s.air.swirl_decay == 0.05);
+  CHECK(s.air.fin_swirl_factor == 0.3);
+  CHECK(s.air.fin_loss_coefficient == 0.4);
+  CHECK(s.air.turbulence_intensity == 0.12);
+  CHECK(s.air.turbulence_floor == 0.001);
+  CHECK(s.air.length_scale == 0.013);
+
+  REQUIRE(s.emitters.size() == 2);  // in order of first use by a fit
+  CHECK(s.emitters[0].name == "my green");
+  CHECK(s.emitters[0].colour == "green");
+  CHECK(s.emitters[0].points[1] == std::pair(1e-3, 2.55));
+  CHECK(s.emitters[0].intensity == 0.8);
+  CHECK(s.emitters[0].intensity_current == 0.02);
+  CHECK(s.emitters[0].junction_capacitance == 35e-12);
+  CHECK(s.emitters[0].reverse_breakdown == 22);
+  CHECK(s.emitters[0].reverse_leakage == 5e-9);
+  CHECK(s.emitters[0].mean_current_rating == 0.02);
+  CHECK(s.emitters[0].peak_current_rating == 0.1);
+  CHECK(s.emitters[0].reverse_voltage_rating == 5);
+  CHECK(s.emitters[0].chromaticity == std::array{0.2, 0.7});
+  CHECK(s.emitters[1].name == "white");
+
+  REQUIRE(s.tags.size() == 3);
+  const TagDesign& tag = s.tags[0];
+  CHECK(tag.name == "plankton");
+  CHECK(tag.count == 24);
+  CHECK(tag.body.kind == BodyKind::solid);
+  CHECK(tag.body.radius == 0.018);
+  CHECK(tag.body.mass == doctest::Approx(0.485e-3).epsilon(1e-12));
+  REQUIRE(tag.body.parts.size() == 2);
+  CHECK(tag.body.parts[1].mass == 0.285e-3);
+  CHECK(std::get<CageDrag>(tag.body.drag).coefficient_along == 1.1);
+  CHECK(std::get<CageDrag>(tag.body.drag).coefficient_across == 0.8);
+  CHECK(std::get<CageDrag>(tag.body.drag).frontal_area == 5e-4);
+  CHECK(tag.body.inertia == 0.6);
+  CHECK(tag.body.centre_offset == 0.002);
+  CHECK(tag.body.displaced_volume == 1e-6);
+  CHECK(tag.body.restitution == 0.5);
+  CHECK(tag.body.friction == 0.25);
+  CHECK(tag.body.rolling_resistance == 0.03);
+  CHECK(tag.body.wall_lift == WallLift::off);
+  const auto& receiver = std::get<CircuitReceiver>(tag.receiver);
+  CHECK(receiver.winding.inner_diameter == 0.03);
+  CHECK(receiver.winding.turns == 23);
+  CHECK(receiver.winding.layers == 3);
+  CHECK(receiver.winding.wire.bare_diameter == 0.125e-3);
+  CHECK(receiver.winding.wire.enamelled_diameter == 0.15e-3);
+  CHECK(receiver.winding.pitch == 0.16e-3);
+  CHECK(receiver.capacitance == 47e-9);
+  CHECK(receiver.loss_tangent == 0.001);
+  CHECK(receiver.tolerances.inductance == 0.03);
+  CHECK(receiver.tolerances.capacitance == 0.05);
+  CHECK(receiver.tolerances.led_voltage == 0.05);
+  CHECK(receiver.threshold_current == 0.2e-3);
+  CHECK(tag.fits == std::vector<std::string>{"my green", "white"});
+  CHECK(tag.mix == std::vector<std::pair<std::string, int>>{{"my green", 16}, {"white", 8}});
+  CHECK_FALSE(tag.hold);
+
+  const TagDesign& disc = s.tags[1];
+  CHECK(std::get<DiscDrag>(disc.body.drag).thickness == 0.002);
+  CHECK(disc.body.inertia == 0.5);
+  CHECK(disc.body.displaced_volume == 0);
+  const auto& fine = std::get<CircuitReceiver>(disc.receiver).winding;
+  CHECK(fine.wire.bare_diameter == doctest::Approx(0.127e-3).epsilon(1e-12));
+  CHECK(fine.pitch == fine.wire.enamelled_diameter);
+
+  CHECK(std::get<ThresholdReceiver>(s.tags[2].receiver).flux_density == 18e-6);
+  CHECK(s.tags[2].fits == std::vector<std::string>{"threshold"});
+  CHECK(s.tags[2].hold->place == std::array{0., 0., 0.16});
+  CHECK((*s.tags[2].hold->axis)[1] == doctest::Approx(0.6).epsilon(1e-15));
+
+  CHECK(s.flight.duration == 60);
+  CHECK(s.flight.warmup == 4);
+  CHECK(s.flight.step == 0.5e-3);
+  CHECK(s.flight.replicates == 200);
+  CHECK(s.flight.target_interval == 0.01);
+  CHECK(s.flight.seed == 18446744073709551615U);
+  CHECK(s.flight.trace.replicates == 2);
+  CHECK(s.flight.trace.interval == 0.025);
+}
+
+TEST_CASE("what may be left out has the defaults of the table") {
+  const Scenario s = read_scenario(folder + "smallest.yaml");
+  CHECK(s.title == "smallest");
+  CHECK(s.ambient.temperature == doctest::Approx(293.15).epsilon(1e-15));
+  CHECK(s.ambient.pressure == 101325);
+  CHECK(s.ambient.threshold_illuminance == 2e-6);  // minor light
+  const auto& field = std::get<UniformField>(s.drive);
+  CHECK(field.flux_density_peak == 40e-6);
+  CHECK(field.axis == std::array{0., 0., 1.});
+  CHECK_FALSE(field.quadrature_axis);
+  CHECK(std::get<double>(s.air.flow) == 0);
+  CHECK(s.air.fin_swirl_factor == 1);
+  CHECK(s.air.swirl_speed == 0);
+  CHECK(s.air.swirl_core_radius > 0);
+  CHECK(s.tags[0].mix == std::vector<std::pair<std::string, int>>{{"threshold", 3}});
+  CHECK(s.tags[0].body.mass > 0);
+  CHECK(s.tags[0].hold);
+  CHECK_FALSE(s.tags[0].hold->axis);
+  CHECK(s.flight.step == 1e-3);
+  CHECK(s.flight.warmup == 5);
+  CHECK(s.flight.replicates == 16);
+  CHECK(s.flight.seed == 1);
+  CHECK(s.emitters.empty());
+}
+
+TEST_CASE("the text is kept with its SHA-256") {
+  const std::string text = text_of(folder + "smallest.yaml");
+  const Scenario s = parse_scenario(text, "smallest.yaml");
+  CHECK(s.text == text);
+  CHECK(s.hash.size() == 64);
+  CHECK(s.hash != parse_scenario(text + "\n", "smallest.yaml").hash);
+}
+
+TEST_CASE("an own emitter goes before the library's of the same name") {
+  const std::string own =
+      "emitters:\n  - {name: green, colour: lime, points: [[1 mA, 2 V], [2 mA, 2.1 V]], luminous_intensity: 1 cd, at_current: "
+      "1 mA, ratings: {mean_current: 1 mA, peak_current: 2 mA, reverse_voltage: 5 V}}\ntags:";
+  const std::string circuit =
+      "{inner_diameter: 10 mm, turns: 20, wire: 0.1 mm, capacitor: 47 nF}\n    fits: [green, white]\n";
+  std::string text = smallest_with("{threshold_flux_density: 18 uT}\n", circuit);
+  CHECK(parse_scenario(text, "s").emitters[0].colour == "green");
+  text.replace(text.find("tags:"), 5, own);
+  const Scenario s = parse_scenario(text, "s");
+  CHECK(s.emitters[0].colour == "lime");
+  CHECK(s.emitters[1].name == "white");
+  CHECK(s.tags[0].mix == std::vector<std::pair<std::string, int>>{{"green", 2}, {"white", 1}});
+}
+
+TEST_CASE("a tracer needs no body but its kind") {
+  const Scenario s =
+      parse_scenario(smallest_with("hold: {place: [0 mm, 0 mm, 160 mm]}\n",
+                                   "body: {kind: tracer}\nair: {flow_rate: 0.01 m3/s}\n"), "s");
+  CHECK(s.tags[0].body.kind == BodyKind::tracer);
+  CHECK(s.tags[0].body.radius == 0);
+}
+
+TEST_CASE("the libraries read, and their names are names") {
+  CHECK(library_emitters().size() >= 6);
+  CHECK(library_fans().size() >= 3);
+  const std::string with_fan =
+      smallest_with("hold: {place: [0 mm, 0 mm, 160 mm]}\n",
+                    "body: {kind: tracer}\nair: {fan: {name: axial 120 mm}, losses: [{name: mesh, loss_coefficient: 1}]}\n");
+  CHECK(std::get<Fan>(parse_scenario(with_fan, "s").air.flow).curve.size() == 5);
+}
+
+TEST_CASE("all faults of a file come at once, in its order") {
+  const std::string text =
+      "vessel: {inner_diameter: 190, height: 320 mm}\ndrive:\n  field: {flux_densty: 40 uT, frequency: 118 kHz}\ntags: 3\n";
+  CHECK(faults_of(text) ==
+        "s.yaml:1:1: key `flight` is missing; expected a block of keys such as `flight:`\n"
+        "s.yaml:1:26: vessel.inner_diameter: value `190` has no unit; expected a length such as `190 mm`\n"
+        "s.yaml:3:10: drive.field: key `flux_density` is missing; expected a flux density such as `40 uT`\n"
+        "s.yaml:3:11: drive.field.flux_densty: unknown key; did you mean `flux_density`?\n"
+        "s.yaml:4:7: tags: value is text; expected a list of blocks such as `- name: plankton`");
+}
+
+TEST_CASE("one fault raises no second one") {
+  for (const std::string bad : {"wide", "{}", "[]", "~", "-5 mm", "1e300 km"}) {
+    const std::string faults = faults_of(smallest_with("190 mm", bad));
+    CAPTURE(faults);
+    CHECK(contains(faults, "vessel.inner_diameter"));
+    CHECK_FALSE(contains(faults, "\n"));
+  }
+}
+
+TEST_CASE("files that are no scenario are refused in one sentence") {
+  const auto fault = [](const std::filesystem::path& file) -> std::string {
+    try {
+      read_scenario(file);
+    } catch (const InputError& error) {
+      return error.what();
+    }
+    return "";
+  };
+  const auto scratch = std::filesystem::temp_directory_path() / "driftglow_reader_test.yaml";
+  CHECK(contains(fault("/nowhere/s.yaml"), "does not exist"));
+  CHECK(contains(fault(folder), "is a directory"));
+  CHECK(contains(fault("/dev/null"), "is not a regular file"));
+  const auto with_content = [&](const std::string& content) {
+    std::ofstream(scratch, std::ios::binary) << content;
+    return fault(scratch);
+  };
+  CHECK(contains(with_content(""), "the file is empty"));
+  CHECK(contains(with_content("\x7f" "ELF\x01\x02"), "not UTF-8 text"));
+  CHECK(contains(with_content(std::string(largest_file + 10, 'x')), "expected at most 1048576"));
+  CHECK(contains(with_content("just words\n"), "no block of keys"));
+  std::filesystem::remove(scratch);
+}
+
+TEST_CASE("no cut or changed byte of a scenario brings anything but a scenario or an InputError") {
+  const std::string text = text_of(folder + "everything.yaml");
+  for (std::size_t i = 0; i < text.size(); i += 7) {
+    faults_of(text.substr(0, i));
+    for (const char c : {'\0', ':', '-', '[', '{', '&', '*', '9', ' ', '\n', '\xff'}) {
+      std::string changed = text;
+      changed[i] = c;
+      const std::string faults = faults_of(changed);
+      for (std::size_t at = 0; at < faults.size(); at = std::min(faults.find('\n', at), faults.size()) + 1)
+        REQUIRE(faults.substr(at).starts_with("s.yaml:"));
+    }
+  }
+}
