@@ -19,7 +19,9 @@ using store::Extents;
 
 constexpr std::uint64_t place_r = flight::place_r_bins, place_z = flight::place_z_bins;
 
-std::string csv_number(double value) { return std::isfinite(value) ? fmt::format("{}", value) : std::string(); }
+std::string csv_number(double value) {
+  return std::isfinite(value) ? fmt::format("{}", value) : std::string();
+}
 
 // The library writes values that are not finite as null.
 Json json(const Estimate& estimate) {
@@ -41,14 +43,16 @@ Json json(const std::vector<Estimate>& estimates) {
 Json place_rows(const std::vector<std::int64_t>& counts) {
   Json rows = Json::array();
   for (std::uint64_t i = 0; i < place_r; ++i) {
-    rows.push_back(std::vector<std::int64_t>(counts.begin() + i * place_z, counts.begin() + (i + 1) * place_z));
+    rows.push_back(
+        std::vector<std::int64_t>(counts.begin() + i * place_z, counts.begin() + (i + 1) * place_z));
   }
   return rows;
 }
 
 std::vector<double> edges(double length, std::uint64_t bins) {
   std::vector<double> values;
-  for (std::uint64_t i = 0; i <= bins; ++i) values.push_back(length * static_cast<double>(i) / static_cast<double>(bins));
+  for (std::uint64_t i = 0; i <= bins; ++i)
+    values.push_back(length * static_cast<double>(i) / static_cast<double>(bins));
   return values;
 }
 
@@ -74,7 +78,8 @@ Json design_json(const DesignSummary& design, const DesignOutline& outline) {
   Json pinned = Json::object();
   for (int s = 0; s < motion::surfaces; ++s) pinned[surface_name(s)] = json(design.pinned[s]);
   out["fits"] = Json::array();
-  for (std::size_t i = 0; i < design.fits.size(); ++i) out["fits"].push_back(fit_json(design.fits[i], outline, i));
+  for (std::size_t i = 0; i < design.fits.size(); ++i)
+    out["fits"].push_back(fit_json(design.fits[i], outline, i));
   out["duty_differences"] = Json::array();
   for (const auto& difference : design.differences) {
     Json entry{{"first", outline.fits[difference.first]}, {"second", outline.fits[difference.second]}};
@@ -109,7 +114,8 @@ class FlightFile {
 
   void write() {
     const std::vector<std::int32_t> numbers(summary_.numbers.begin(), summary_.numbers.end());
-    file_.write("/replicates", numbers, {numbers.size()}, {"1", "numbers of the replicates, in the order of every [replicate]"});
+    file_.write("/replicates", numbers, {numbers.size()},
+                {"1", "numbers of the replicates, in the order of every [replicate]"});
     file_.write("/spells/bin_start", spell_bin_starts(), {static_cast<std::uint64_t>(flight::spell_bins)},
                 {"s", "shortest length counted in a bin; the last bin also holds what is longer"});
     file_.write("/place/axes/r", edges(outline_.vessel_radius, place_r), {place_r + 1},
@@ -133,9 +139,10 @@ class FlightFile {
   void write_design(std::size_t d) {
     const auto& design = summary_.designs[d];
     for (int s = 0; s < motion::surfaces; ++s) {
-      write_each(fmt::format("/pinned/{}/{}", design.name, surface_name(s)),
-                 {"1", "share of the time in contact and moved less than a tag's radius within half a second"},
-                 [&](const auto& r) { return r.designs[d].pinned[s]; });
+      write_each(
+          fmt::format("/pinned/{}/{}", design.name, surface_name(s)),
+          {"1", "share of the time in contact and moved less than a tag's radius within half a second"},
+          [&](const auto& r) { return r.designs[d].pinned[s]; });
     }
     for (const auto& quantity : design_quantities()) {
       write_each(fmt::format("/{}/{}", quantity.name, design.name), {quantity.unit, quantity.meaning},
@@ -163,13 +170,17 @@ class FlightFile {
       const auto& duty = r.designs[d].fits[f].tag_duty;
       by_tag.insert(by_tag.end(), duty.begin(), duty.end());
     }
-    file_.write("/duty_by_tag/" + of_fit, by_tag, {replicates_.size(), static_cast<std::uint64_t>(outline.count)},
+    file_.write("/duty_by_tag/" + of_fit, by_tag,
+                {replicates_.size(), static_cast<std::uint64_t>(outline.count)},
                 {"1", "share of the time lit, [replicate][tag of the design]"});
     const Extents bins{static_cast<std::uint64_t>(flight::spell_bins)};
-    file_.write(fmt::format("/spells/{}/on", of_fit), fit.on_spells, bins, {"1", "whole lit spells by length, all replicates"});
-    file_.write(fmt::format("/spells/{}/off", of_fit), fit.off_spells, bins, {"1", "whole dark spells by length, all replicates"});
-    file_.write(fmt::format("/place/{}/lit/{}", outline.name, fit.emitter), fit.lit_by_place, {place_r, place_z},
-                {"1", "samples that were lit, all replicates, [r bin][z bin]"}, Compression::deflate);
+    file_.write(fmt::format("/spells/{}/on", of_fit), fit.on_spells, bins,
+                {"1", "whole lit spells by length, all replicates"});
+    file_.write(fmt::format("/spells/{}/off", of_fit), fit.off_spells, bins,
+                {"1", "whole dark spells by length, all replicates"});
+    file_.write(fmt::format("/place/{}/lit/{}", outline.name, fit.emitter), fit.lit_by_place,
+                {place_r, place_z}, {"1", "samples that were lit, all replicates, [r bin][z bin]"},
+                Compression::deflate);
   }
 
   void write_vessel() {
@@ -179,7 +190,8 @@ class FlightFile {
       lit_at_once.insert(lit_at_once.end(), r.vessel.lit_at_once.begin(), r.vessel.lit_at_once.end());
       light.insert(light.end(), r.vessel.colour_intensity.begin(), r.vessel.colour_intensity.end());
     }
-    file_.write("/vessel/lit_at_once", lit_at_once, {replicates_.size(), static_cast<std::uint64_t>(outline_.tags) + 1},
+    file_.write("/vessel/lit_at_once", lit_at_once,
+                {replicates_.size(), static_cast<std::uint64_t>(outline_.tags) + 1},
                 {"1", "steps with so many tags lit, [replicate][0, 1, ... tags]"});
     write_each("/vessel/longest_dark", {"s", "longest time with no tag lit"},
                [](const auto& r) { return r.vessel.longest_dark; });
@@ -202,10 +214,12 @@ class FlightFile {
     std::vector<std::int32_t> design_of_tag, fit_of_tag;
     for (std::size_t d = 0; d < outline_.designs.size(); ++d) {
       design_of_tag.insert(design_of_tag.end(), outline_.designs[d].count, static_cast<std::int32_t>(d));
-      fit_of_tag.insert(fit_of_tag.end(), outline_.designs[d].carried.begin(), outline_.designs[d].carried.end());
+      fit_of_tag.insert(fit_of_tag.end(), outline_.designs[d].carried.begin(),
+                        outline_.designs[d].carried.end());
       file_.set_text("/trace", fmt::format("design_{}", d), outline_.designs[d].name);
     }
-    file_.write("/trace/design_of_tag", design_of_tag, {design_of_tag.size()}, {"1", "number of the tag's design, from 0, [tag]"});
+    file_.write("/trace/design_of_tag", design_of_tag, {design_of_tag.size()},
+                {"1", "number of the tag's design, from 0, [tag]"});
     file_.write("/trace/fit_of_tag", fit_of_tag, {fit_of_tag.size()},
                 {"1", "which of its design's fits a tag carries, from 0, [tag]"});
   }
@@ -213,17 +227,23 @@ class FlightFile {
   void write_trace(const std::string& group, const flight::Trace& trace) {
     const std::uint64_t samples = trace.time.size(), tags = static_cast<std::uint64_t>(outline_.tags);
     file_.write(group + "time", trace.time, {samples}, {"s", "time since the end of warm-up, [sample]"});
-    const auto write_floats = [&](const char* name, const std::vector<float>& values, const Extents& extents, const char* unit,
-                                  const char* meaning) {
-      file_.write(group + name, std::vector<double>(values.begin(), values.end()), extents, {unit, meaning}, Compression::deflate);
+    const auto write_floats = [&](const char* name, const std::vector<float>& values, const Extents& extents,
+                                  const char* unit, const char* meaning) {
+      file_.write(group + name, std::vector<double>(values.begin(), values.end()), extents, {unit, meaning},
+                  Compression::deflate);
     };
-    write_floats("place", trace.place, {samples, tags, 3}, "m", "tag's centre, vessel frame, [sample][tag][x y z]");
-    write_floats("velocity", trace.velocity, {samples, tags, 3}, "m/s", "tag's velocity, vessel frame, [sample][tag][x y z]");
-    write_floats("axis", trace.axis, {samples, tags, 3}, "1", "axis of the tag's coil, vessel frame, [sample][tag][x y z]");
+    write_floats("place", trace.place, {samples, tags, 3}, "m",
+                 "tag's centre, vessel frame, [sample][tag][x y z]");
+    write_floats("velocity", trace.velocity, {samples, tags, 3}, "m/s",
+                 "tag's velocity, vessel frame, [sample][tag][x y z]");
+    write_floats("axis", trace.axis, {samples, tags, 3}, "1",
+                 "axis of the tag's coil, vessel frame, [sample][tag][x y z]");
     const bool plain = outline_.designs.front().receiver == Receiver::threshold;
-    write_floats("linkage", trace.linkage, {samples, tags}, plain ? "T" : "Wb",
-                 "peak flux linkage of the tag's coil, or peak of B.n in T for a plain threshold, [sample][tag]");
-    file_.write(group + "lit", trace.lit, {samples, tags}, {"1", "bit f is set when lit with fit f of the tag's design, [sample][tag]"},
+    write_floats(
+        "linkage", trace.linkage, {samples, tags}, plain ? "T" : "Wb",
+        "peak flux linkage of the tag's coil, or peak of B.n in T for a plain threshold, [sample][tag]");
+    file_.write(group + "lit", trace.lit, {samples, tags},
+                {"1", "bit f is set when lit with fit f of the tag's design, [sample][tag]"},
                 Compression::deflate);
   }
 
@@ -247,22 +267,25 @@ std::string csv_field(std::string_view text) {
 
 std::string summary_csv(const Summary& summary) {
   std::string text =
-      "tag_design,emitter,duty,duty_low_95,duty_high_95,flashes_per_minute,mean_on_s,mean_off_s,mean_current_A,mean_light_cd,"
+      "tag_design,emitter,duty,duty_low_95,duty_high_95,flashes_per_minute,mean_on_s,mean_off_s,mean_current_"
+      "A,mean_light_cd,"
       "pinned_share,over_ratings_share,replicates\n";
   for (const auto& design : summary.designs) {
     for (const auto& fit : design.fits) {
-      text += fmt::format("{},{},{},{},{},{},{},{},{},{},{},{},{}\n", csv_field(design.name), csv_field(fit.emitter),
-                          csv_number(fit.duty.mean), csv_number(fit.duty.mean - fit.duty.half_width),
-                          csv_number(fit.duty.mean + fit.duty.half_width), csv_number(fit.flashes_per_minute.mean),
-                          csv_number(fit.mean_on_spell.mean), csv_number(fit.mean_off_spell.mean),
-                          csv_number(fit.mean_current.mean), csv_number(fit.mean_intensity.mean),
-                          csv_number(design.pinned_anywhere.mean), csv_number(fit.over_rating.mean), summary.numbers.size());
+      text += fmt::format(
+          "{},{},{},{},{},{},{},{},{},{},{},{},{}\n", csv_field(design.name), csv_field(fit.emitter),
+          csv_number(fit.duty.mean), csv_number(fit.duty.mean - fit.duty.half_width),
+          csv_number(fit.duty.mean + fit.duty.half_width), csv_number(fit.flashes_per_minute.mean),
+          csv_number(fit.mean_on_spell.mean), csv_number(fit.mean_off_spell.mean),
+          csv_number(fit.mean_current.mean), csv_number(fit.mean_intensity.mean),
+          csv_number(design.pinned_anywhere.mean), csv_number(fit.over_rating.mean), summary.numbers.size());
     }
   }
   return text;
 }
 
-std::string summary_json(const Summary& summary, const scenario::Scenario& scenario, const std::string& program_version) {
+std::string summary_json(const Summary& summary, const scenario::Scenario& scenario,
+                         const std::string& program_version) {
   const auto& outline = summary.outline;
   Json out{{"program_version", program_version},
            {"scenario", scenario.name},
@@ -287,16 +310,19 @@ std::string summary_json(const Summary& summary, const scenario::Scenario& scena
   return out.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 
-void write_flight(const std::filesystem::path& path, const Summary& summary, const flight::CampaignResult& campaign,
-                  const store::Origin& origin, const store::Run& run) {
+void write_flight(const std::filesystem::path& path, const Summary& summary,
+                  const flight::CampaignResult& campaign, const store::Origin& origin,
+                  const store::Run& run) {
   store::Writer file(path, origin);
   FlightFile(file, summary, campaign).write();
   file.commit(run);
 }
 
-void write_results(const std::filesystem::path& folder, const Summary& summary, const flight::CampaignResult& campaign,
-                   const scenario::Scenario& scenario, const std::string& program_version, const store::Run& run) {
-  write_flight(folder / "flight.h5", summary, campaign, {program_version, scenario.text, scenario.hash, summary.outline.seed}, run);
+void write_results(const std::filesystem::path& folder, const Summary& summary,
+                   const flight::CampaignResult& campaign, const scenario::Scenario& scenario,
+                   const std::string& program_version, const store::Run& run) {
+  write_flight(folder / "flight.h5", summary, campaign,
+               {program_version, scenario.text, scenario.hash, summary.outline.seed}, run);
   store::write_text_atomically(folder / "summary.json", summary_json(summary, scenario, program_version));
   store::write_text_atomically(folder / "summary.csv", summary_csv(summary));
 }

@@ -17,7 +17,8 @@ using statistics::Estimate;
 
 using Replicates = std::vector<ReplicateResult>;
 
-Estimate over_replicates(const Replicates& replicates, const std::function<double(const ReplicateResult&)>& value) {
+Estimate over_replicates(const Replicates& replicates,
+                         const std::function<double(const ReplicateResult&)>& value) {
   std::vector<double> values;
   values.reserve(replicates.size());
   for (const auto& replicate : replicates) values.push_back(value(replicate));
@@ -29,16 +30,19 @@ void add(Counts& sum, const Counts& counts) {
   std::transform(sum.begin(), sum.end(), counts.begin(), sum.begin(), std::plus<>());
 }
 
-// Welch's interval for the difference of two independent means. The Welch-Satterthwaite degrees of freedom are rounded down, which
-// widens it a little.
+// Welch's interval for the difference of two independent means. The Welch-Satterthwaite degrees of freedom
+// are rounded down, which widens it a little.
 double unpaired_half_width(const Estimate& a, const Estimate& b) {
-  const double variance_a = a.standard_error * a.standard_error, variance_b = b.standard_error * b.standard_error;
+  const double variance_a = a.standard_error * a.standard_error,
+               variance_b = b.standard_error * b.standard_error;
   const double variance = variance_a + variance_b;
   if (variance == 0.0) return 0.0;
   if (!std::isfinite(variance)) return std::numeric_limits<double>::infinity();
-  const double freedom = variance * variance / (variance_a * variance_a / (a.count - 1) + variance_b * variance_b / (b.count - 1));
+  const double freedom = variance * variance /
+                         (variance_a * variance_a / (a.count - 1) + variance_b * variance_b / (b.count - 1));
   // Rounding may leave the quotient a hair below a whole number.
-  return statistics::student_t_95(std::max(1, static_cast<int>(freedom * (1.0 + 1e-12)))) * std::sqrt(variance);
+  return statistics::student_t_95(std::max(1, static_cast<int>(freedom * (1.0 + 1e-12)))) *
+         std::sqrt(variance);
 }
 
 void check_shape(const Outline& outline, const flight::CampaignResult& campaign) {
@@ -63,17 +67,22 @@ void check_shape(const Outline& outline, const flight::CampaignResult& campaign)
   }
 }
 
-FitSummary summarise_fit(const DesignOutline& outline, std::size_t design, std::size_t fit, const Replicates& replicates) {
-  const auto result = [&](const ReplicateResult& replicate) -> const FitResult& { return replicate.designs[design].fits[fit]; };
+FitSummary summarise_fit(const DesignOutline& outline, std::size_t design, std::size_t fit,
+                         const Replicates& replicates) {
+  const auto result = [&](const ReplicateResult& replicate) -> const FitResult& {
+    return replicate.designs[design].fits[fit];
+  };
   FitSummary summary{};
   summary.emitter = outline.fits[fit];
   for (const auto& quantity : fit_quantities()) {
     const bool known = quantity.needs == Receiver::threshold || outline.receiver == Receiver::circuit;
     summary.*quantity.estimate =
-        known ? over_replicates(replicates, [&](const auto& r) { return result(r).*quantity.value; }) : statistics::estimate({});
+        known ? over_replicates(replicates, [&](const auto& r) { return result(r).*quantity.value; })
+              : statistics::estimate({});
   }
   for (int tag = 0; tag < outline.count; ++tag) {
-    summary.tag_duty.push_back(over_replicates(replicates, [&](const auto& r) { return result(r).tag_duty[tag]; }));
+    summary.tag_duty.push_back(
+        over_replicates(replicates, [&](const auto& r) { return result(r).tag_duty[tag]; }));
   }
   summary.lit_by_place.assign(flight::place_r_bins * flight::place_z_bins, 0);
   for (const auto& replicate : replicates) {
@@ -84,8 +93,11 @@ FitSummary summarise_fit(const DesignOutline& outline, std::size_t design, std::
   return summary;
 }
 
-DesignSummary summarise_design(const DesignOutline& outline, std::size_t design, const Replicates& replicates) {
-  const auto result = [&](const ReplicateResult& replicate) -> const DesignResult& { return replicate.designs[design]; };
+DesignSummary summarise_design(const DesignOutline& outline, std::size_t design,
+                               const Replicates& replicates) {
+  const auto result = [&](const ReplicateResult& replicate) -> const DesignResult& {
+    return replicate.designs[design];
+  };
   DesignSummary summary{};
   summary.name = outline.name;
   for (int s = 0; s < motion::surfaces; ++s) {
@@ -97,17 +109,22 @@ DesignSummary summarise_design(const DesignOutline& outline, std::size_t design,
     return sum;
   });
   for (const auto& quantity : design_quantities()) {
-    summary.*quantity.estimate = over_replicates(replicates, [&](const auto& r) { return result(r).*quantity.value; });
+    summary.*quantity.estimate =
+        over_replicates(replicates, [&](const auto& r) { return result(r).*quantity.value; });
   }
   summary.visits.assign(flight::place_r_bins * flight::place_z_bins, 0);
   for (const auto& replicate : replicates) add(summary.visits, result(replicate).visits);
   const int fits = static_cast<int>(outline.fits.size());
-  for (int fit = 0; fit < fits; ++fit) summary.fits.push_back(summarise_fit(outline, design, fit, replicates));
+  for (int fit = 0; fit < fits; ++fit)
+    summary.fits.push_back(summarise_fit(outline, design, fit, replicates));
   for (int first = 0; first < fits; ++first) {
     for (int second = first + 1; second < fits; ++second) {
-      const auto difference = [&](const auto& r) { return result(r).fits[first].duty - result(r).fits[second].duty; };
-      summary.differences.push_back({first, second, over_replicates(replicates, difference),
-                                     unpaired_half_width(summary.fits[first].duty, summary.fits[second].duty)});
+      const auto difference = [&](const auto& r) {
+        return result(r).fits[first].duty - result(r).fits[second].duty;
+      };
+      summary.differences.push_back(
+          {first, second, over_replicates(replicates, difference),
+           unpaired_half_width(summary.fits[first].duty, summary.fits[second].duty)});
     }
   }
   return summary;
@@ -121,8 +138,9 @@ VesselSummary summarise_vessel(const Outline& outline, const Replicates& replica
   };
   VesselSummary summary{};
   for (int lit = 0; lit <= outline.tags; ++lit) {
-    summary.lit_at_once.push_back(over_replicates(
-        replicates, [&](const auto& r) { return static_cast<double>(r.vessel.lit_at_once[lit]) / steps(r); }));
+    summary.lit_at_once.push_back(over_replicates(replicates, [&](const auto& r) {
+      return static_cast<double>(r.vessel.lit_at_once[lit]) / steps(r);
+    }));
   }
   summary.mean_lit = over_replicates(replicates, [&](const auto& r) {
     double sum = 0.0;
@@ -130,8 +148,10 @@ VesselSummary summarise_vessel(const Outline& outline, const Replicates& replica
     return sum / steps(r);
   });
   summary.longest_dark = 0.0;
-  for (const auto& r : replicates) summary.longest_dark = std::max(summary.longest_dark, r.vessel.longest_dark);
-  summary.longest_dark_each = over_replicates(replicates, [](const auto& r) { return r.vessel.longest_dark; });
+  for (const auto& r : replicates)
+    summary.longest_dark = std::max(summary.longest_dark, r.vessel.longest_dark);
+  summary.longest_dark_each =
+      over_replicates(replicates, [](const auto& r) { return r.vessel.longest_dark; });
   for (std::size_t colour = 0; colour < outline.colours.size(); ++colour) {
     summary.colour_intensity.push_back(
         over_replicates(replicates, [&](const auto& r) { return r.vessel.colour_intensity[colour]; }));
@@ -144,9 +164,10 @@ VesselSummary summarise_vessel(const Outline& outline, const Replicates& replica
 std::span<const FitQuantity> fit_quantities() {
   using enum Receiver;
   static constexpr FitQuantity quantities[] = {
-      {&FitResult::duty, &FitSummary::duty, "duty", "duty", "1", "share of the time lit, mean over the tags", threshold},
-      {&FitResult::flashes_per_minute, &FitSummary::flashes_per_minute, "flashes_per_minute", "flashes_per_minute", "1/min",
-       "times that a tag comes on", threshold},
+      {&FitResult::duty, &FitSummary::duty, "duty", "duty", "1", "share of the time lit, mean over the tags",
+       threshold},
+      {&FitResult::flashes_per_minute, &FitSummary::flashes_per_minute, "flashes_per_minute",
+       "flashes_per_minute", "1/min", "times that a tag comes on", threshold},
       {&FitResult::mean_on_spell, &FitSummary::mean_on_spell, "mean_on_spell", "mean_on_s", "s",
        "mean length of whole lit spells", threshold},
       {&FitResult::mean_off_spell, &FitSummary::mean_off_spell, "mean_off_spell", "mean_off_s", "s",
@@ -155,8 +176,8 @@ std::span<const FitQuantity> fit_quantities() {
        "mean current of a tag's LED, dark times included", circuit},
       {&FitResult::mean_intensity, &FitSummary::mean_intensity, "mean_light", "mean_light_cd", "cd",
        "mean luminous intensity of a tag, on axis, dark times included", circuit},
-      {&FitResult::effective_intensity, &FitSummary::effective_intensity, "effective_intensity", "effective_intensity_cd",
-       "cd", "effective intensity of whole flashes (Blondel-Rey), mean", circuit},
+      {&FitResult::effective_intensity, &FitSummary::effective_intensity, "effective_intensity",
+       "effective_intensity_cd", "cd", "effective intensity of whole flashes (Blondel-Rey), mean", circuit},
       {&FitResult::over_rating, &FitSummary::over_rating, "over_ratings_share", "over_ratings_share", "1",
        "share of the time above a rating of the LED", circuit},
   };
@@ -167,7 +188,8 @@ std::span<const DesignQuantity> design_quantities() {
   static constexpr DesignQuantity quantities[] = {
       {&DesignResult::touching, &DesignSummary::touching, "touching", "touching_share", "1",
        "share of the time in contact with wall, floor or lid"},
-      {&DesignResult::mean_speed, &DesignSummary::mean_speed, "mean_speed", "mean_speed_m_per_s", "m/s", "mean speed of a tag"},
+      {&DesignResult::mean_speed, &DesignSummary::mean_speed, "mean_speed", "mean_speed_m_per_s", "m/s",
+       "mean speed of a tag"},
       {&DesignResult::mean_height, &DesignSummary::mean_height, "mean_height", "mean_height_m", "m",
        "mean height of a tag's centre above the floor mesh"},
   };
@@ -190,8 +212,8 @@ const char* surface_name(int surface) {
 Outline outline(const flight::Plan& plan) {
   Outline outline{plan.seed, plan.vessel.radius, plan.vessel.height, plan.clock, {}, plan.colours, plan.tags};
   for (const auto& design : plan.designs) {
-    DesignOutline drawn{design.name, design.count, design.threshold ? Receiver::threshold : Receiver::circuit, design.fits, {},
-                        design.carried};
+    DesignOutline drawn{design.name, design.count, design.threshold ? Receiver::threshold : Receiver::circuit,
+                        design.fits, {},           design.carried};
     for (const auto& led : design.leds) drawn.colours.push_back(led.colour);
     outline.designs.push_back(std::move(drawn));
   }
@@ -204,7 +226,8 @@ Summary summarise(const flight::Plan& plan, const flight::CampaignResult& campai
 
 Summary summarise(const Outline& outline, const flight::CampaignResult& campaign) {
   check_shape(outline, campaign);
-  Summary summary{outline, campaign.numbers, campaign.interrupted, {}, summarise_vessel(outline, campaign.replicates)};
+  Summary summary{
+      outline, campaign.numbers, campaign.interrupted, {}, summarise_vessel(outline, campaign.replicates)};
   for (std::size_t design = 0; design < outline.designs.size(); ++design) {
     summary.designs.push_back(summarise_design(outline.designs[design], design, campaign.replicates));
   }

@@ -56,27 +56,27 @@ struct FitSummary {
 // Duty of fit `first` less that of fit `second`.
 struct DutyDifference {
   int first, second;
-  statistics::Estimate paired;   // over the differences in each replicate: same flights
-  double unpaired_half_width;    // 95 %, as if the two had flown apart (Welch)
+  statistics::Estimate paired;  // over the differences in each replicate: same flights
+  double unpaired_half_width;   // 95 %, as if the two had flown apart (Welch)
 };
 
 struct DesignSummary {
   std::string name;
   std::array<statistics::Estimate, motion::surfaces> pinned;  // 1
-  statistics::Estimate pinned_anywhere;                        // 1, the sum over the surfaces
-  statistics::Estimate touching;                               // 1
-  statistics::Estimate mean_speed;                             // m/s
-  statistics::Estimate mean_height;                            // m
-  std::vector<std::int64_t> visits;                            // of all replicates, [r bin][z bin]
+  statistics::Estimate pinned_anywhere;                       // 1, the sum over the surfaces
+  statistics::Estimate touching;                              // 1
+  statistics::Estimate mean_speed;                            // m/s
+  statistics::Estimate mean_height;                           // m
+  std::vector<std::int64_t> visits;                           // of all replicates, [r bin][z bin]
   std::vector<FitSummary> fits;
   std::vector<DutyDifference> differences;  // every pair, in order
 };
 
 struct VesselSummary {
-  std::vector<statistics::Estimate> lit_at_once;  // 1, share of the time with 0, 1, ... tags lit
-  statistics::Estimate mean_lit;                  // 1, tags lit
-  double longest_dark;                            // s, the longest of all replicates
-  statistics::Estimate longest_dark_each;         // s, the longest of each replicate
+  std::vector<statistics::Estimate> lit_at_once;       // 1, share of the time with 0, 1, ... tags lit
+  statistics::Estimate mean_lit;                       // 1, tags lit
+  double longest_dark;                                 // s, the longest of all replicates
+  statistics::Estimate longest_dark_each;              // s, the longest of each replicate
   std::vector<statistics::Estimate> colour_intensity;  // cd, by Outline::colours
 };
 
@@ -92,12 +92,13 @@ Summary summarise(const flight::Plan& plan, const flight::CampaignResult& campai
 // Throws LogicError without replicates, or when their shape is not the outline's.
 Summary summarise(const Outline& outline, const flight::CampaignResult& campaign);
 
-// A quantity of a fit: where its value stands, how it is named in files, and for which receivers it is a number.
+// A quantity of a fit: where its value stands, how it is named in files, and for which receivers it is a
+// number.
 struct FitQuantity {
   double flight::FitResult::*value;
   statistics::Estimate FitSummary::*estimate;
-  const char* name;     // in HDF5
-  const char* column;   // in text files, with the unit
+  const char* name;    // in HDF5
+  const char* column;  // in text files, with the unit
   const char* unit;
   const char* meaning;
   Receiver needs;  // threshold: any receiver will do

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 #include "models/error.hpp"
 #include "sim/library/wire.hpp"
@@ -301,8 +302,7 @@ class ValueCheck {
     bool sound = true;
     if (node.items.size() < 2) {
       faults_.add(node.place, shown_,
-                  fmt::format("the list has {} pairs; expected at least two, such as `{}`", node.items.size(),
-                              key_.example));
+                  fmt::format("the list has fewer than two pairs; expected pairs such as `{}`", key_.example));
       return;
     }
     for (const NodePointer& item : node.items) {
@@ -424,7 +424,7 @@ class BlockCheck {
                   fmt::format("key has no meaning with this `{0}`; expected it only with `{0}: {1}`",
                               key->only_with->key, fmt::join(key->only_with->values, "` or `")));
     const Entry* rival = key->excludes.empty() ? nullptr : entry(key->excludes);
-    if (rival && later(entry_given, *rival, *key))
+    if (rival && later(entry_given, *rival, *key) && conflicts_told_.insert(rival->key).second)
       faults_.add(entry_given.place, shown,
                   fmt::format("key stands beside `{}` on line {}; expected one of the two", rival->key,
                               rival->place.line));
@@ -495,6 +495,7 @@ class BlockCheck {
   std::string table_path_;
   Faults& faults_;
   std::vector<const Key*> known_;
+  std::set<std::string> conflicts_told_;  // each rival once, however many keys it stands against
   Block block_;
 };
 

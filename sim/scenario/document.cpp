@@ -88,6 +88,12 @@ class TreeBuilder : public YAML::EventHandler {
     leaf(mark, anchor, Node::Kind::empty, "");
   }
 
+  // yaml-cpp marks a missing value at the next token; its key says better where it should be.
+  Place value_place(const YAML::Mark& mark, Node::Kind kind) const {
+    const bool after_key = kind == Node::Kind::empty && !open_.empty() && open_.back().pending;
+    return after_key ? open_.back().pending->place : place(mark);
+  }
+
   void OnAlias(const YAML::Mark& mark, YAML::anchor_t anchor) override {
     const auto found = anchored_.find(anchor);
     if (found == anchored_.end())
@@ -149,7 +155,7 @@ class TreeBuilder : public YAML::EventHandler {
   void leaf(const YAML::Mark& mark, YAML::anchor_t anchor, Node::Kind kind, const std::string& value) {
     auto node = std::make_shared<Node>();
     node->kind = kind;
-    node->place = place(mark);
+    node->place = value_place(mark, kind);
     node->scalar = value;
     add_nodes(mark, 1);
     if (anchor != YAML::NullAnchor) anchored_[anchor] = node;
@@ -199,12 +205,24 @@ class TreeBuilder : public YAML::EventHandler {
     } else {
       for (const Entry& other : parent.node->entries) {
         if (other.key != node.scalar) continue;
-        faults_.add(place(mark), node.scalar,
+        faults_.add(place(mark), path_of(node.scalar),
                     fmt::format("key stands twice in its block, first on line {}; expected it once", other.place.line));
         parent.key_dropped = true;
       }
     }
     parent.pending = Entry{node.scalar, place(mark), nullptr};
+  }
+
+  // "tags[2].body.mass" for a key of the innermost open block.
+  std::string path_of(const std::string& key) const {
+    std::string path;
+    for (const Open& block : open_) {
+      if (block.node->kind == Node::Kind::list)
+        path += fmt::format("[{}]", block.node->items.size() + 1);
+      else if (block.pending)
+        path += (path.empty() ? "" : ".") + block.pending->key;
+    }
+    return path + (path.empty() ? "" : ".") + key;
   }
 
   Faults& faults_;
@@ -236,7 +254,8 @@ class SecondDocument : public YAML::EventHandler {
   void OnMapEnd() override {}
 };
 
-void check_single_document(YAML::Parser& parser, const TreeBuilder& tree, Faults& faults) {
+// Whether the parser has nothing more; a fault otherwise.
+bool is_last_document(YAML::Parser& parser, const TreeBuilder& tree, Faults& faults) {
   SecondDocument second;
   try {
     parser.HandleNextDocument(second);
@@ -244,6 +263,7 @@ void check_single_document(YAML::Parser& parser, const TreeBuilder& tree, Faults
   }
   if (second.mark)
     faults.add(tree.place(*second.mark), "", "a second YAML document starts here; expected one document a file");
+  return !second.mark;
 }
 
 }  // namespace
@@ -301,7 +321,7 @@ NodePointer parse_document(std::string_view text, Faults& faults) {
       faults.add({}, "", "the file is empty; expected a YAML block of keys such as `vessel:`");
       return nullptr;
     }
-    check_single_document(parser, tree, faults);
+    if (!is_last_document(parser, tree, faults)) return nullptr;
   } catch (const Stop&) {
     return nullptr;
   } catch (const YAML::Exception& error) {

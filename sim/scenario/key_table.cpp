@@ -147,7 +147,7 @@ const std::vector<Key> table = {
     {.path = "air.turbulence.length_scale", .type = T::quantity, .example = "13 mm", .meaning = "Mixing length",
      .dimension = D::length, .least = "0.1 mm", .most = "5 m", .otherwise = "0.14 of the vessel's radius"},
 
-    {.path = "emitters", .type = T::blocks_or_names, .example = "[green, white]", .meaning = "Names of the library (data/emitters) or own entries; `fits` looks here first and then in the library, so names of the library need not stand here", .otherwise = "the library alone"},
+    {.path = "emitters", .type = T::blocks_or_names, .example = "[green, warm-white]", .meaning = "Names of the library (data/emitters) or own entries; `fits` looks here first and then in the library, so names of the library need not stand here", .otherwise = "the library alone"},
     {.path = "emitters[].name", .type = T::name, .need = required, .example = "my green", .meaning = "Name for `fits` and the results"},
     {.path = "emitters[].colour", .type = T::text, .need = required, .example = "green", .meaning = "Colour in words, by which light is summed"},
     {.path = "emitters[].points", .type = T::curve, .need = required, .example = "[[0.1 mA, 1.70 V], [1 mA, 1.85 V], [20 mA, 2.05 V]]", .meaning = "Data-sheet points of forward current and voltage, both rising, at least two; one of them near the threshold current",
@@ -226,8 +226,8 @@ const std::vector<Key> table = {
      .dimension = D::current, .least = "1 nA", .most = "1 A", .otherwise = "from ambient.light and ambient.viewing_distance", .excludes = "threshold_flux_density"},
     {.path = "tags[].receiver.threshold_flux_density", .type = T::quantity, .example = "18 uT", .meaning = "Instead of coil and tank: on where the peak flux density along the tag's axis reaches this",
      .dimension = D::flux_density, .least = "1 nT", .most = "1 T"},
-    {.path = "tags[].fits", .type = T::names, .example = "[green, white]", .meaning = "Emitters that are compared on this design, all on the same flights; a name is looked up in `emitters` first, then in the library", .otherwise = "for a receiver with threshold_flux_density: one fit named threshold; else required"},
-    {.path = "tags[].mix", .type = T::counts_by_name, .example = "{green: 16, white: 8}", .meaning = "How many of the count carry which of the fits, for the light of all tags together", .least = "0", .most = "10000", .otherwise = "shared evenly, the first fits getting the remainder"},
+    {.path = "tags[].fits", .type = T::names, .example = "[green, warm-white]", .meaning = "Emitters that are compared on this design, all on the same flights; a name is looked up in `emitters` first, then in the library", .otherwise = "for a receiver with threshold_flux_density: one fit named threshold; else required"},
+    {.path = "tags[].mix", .type = T::counts_by_name, .example = "{green: 16, warm-white: 8}", .meaning = "How many of the count carry which of the fits, for the light of all tags together", .least = "0", .most = "10000", .otherwise = "shared evenly, the first fits getting the remainder"},
     {.path = "tags[].hold", .type = T::block, .example = "hold:", .meaning = "Holds the tags of this design in one place, for checks"},
     {.path = "tags[].hold.place", .type = T::place, .need = required, .example = "[0 mm, 0 mm, 160 mm]", .meaning = "Where the tag's centre is",
      .dimension = D::length, .least = "-5 m", .most = "20 m"},
@@ -305,6 +305,7 @@ std::string choices_text(const Key& key) {
 }
 
 constexpr std::size_t longest_key = 100;  // a longer word is no misspelt key
+constexpr std::size_t shortest_part = 4;  // a shorter one is part of too many keys
 
 std::string or_choices(const Key& key) {
   return key.choices.empty() ? "" : choices_text(key) + " or ";
@@ -340,6 +341,12 @@ std::vector<const Key*> keys_below(std::string_view parent) {
 
 std::string expectation(const Key& key) {
   switch (key.type) {
+    case T::block: {
+      const Key& first = *keys_below(key.path).front();
+      const bool nested = first.type == T::block || first.type == T::blocks;
+      return nested ? fmt::format("{} such as `{}`", noun(key), first.example)
+                    : fmt::format("{} such as `{}: {}`", noun(key), first.name(), first.example);
+    }
     case T::text:
     case T::sense:
       return std::string(noun(key));
@@ -359,8 +366,9 @@ std::string expectation(const Key& key) {
 }
 
 std::string expectation_with_range(const Key& key) {
-  return fmt::format("{} from `{}` to `{}`{}{}", noun(key), key.least, key.most,
-                     key.range_reason.empty() ? "" : ", because ", key.range_reason);
+  const std::string range = key.least == key.most ? fmt::format("`{}`", key.least)
+                                                  : fmt::format("{} from `{}` to `{}`", noun(key), key.least, key.most);
+  return fmt::format("{}{}{}", range, key.range_reason.empty() ? "" : ", because ", key.range_reason);
 }
 
 std::optional<std::string> nearest_word(std::string_view word, std::span<const std::string> words) {
@@ -384,6 +392,10 @@ std::optional<std::string> nearest_word(std::string_view word, std::span<const s
       best = other;
     }
   }
+  if (best || word.size() < shortest_part) return best;
+  const auto holds_word = [&](const std::string& other) { return other.find(word) != std::string::npos; };
+  if (std::count_if(words.begin(), words.end(), holds_word) == 1)
+    best = *std::find_if(words.begin(), words.end(), holds_word);
   return best;
 }
 

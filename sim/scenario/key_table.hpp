@@ -81,7 +81,8 @@ std::string expectation(const Key& key);
 std::string expectation_with_range(const Key& key);
 
 // The nearest of the words by Damerau and Levenshtein's distance (one step: a letter more, less, other, or two
-// neighbours swapped), or nothing when all are further than a third of the word's length, at least 1.
+// neighbours swapped), up to a third of the word's length, at least 1; else the only word that holds it as a part;
+// else nothing.
 std::optional<std::string> nearest_word(std::string_view word, std::span<const std::string> words);
 
 }  // namespace driftglow::scenario

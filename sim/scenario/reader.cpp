@@ -59,11 +59,8 @@ Emitter emitter_of(const Block& entry) {
   return emitter;
 }
 
-template <class Item>
-std::string names_of(const std::vector<Item>& items) {
-  std::string list;
-  for (const Item& item : items) list += (list.empty() ? "`" : ", `") + item.name + "`";
-  return list.empty() ? "none" : list;
+std::string in_ticks(const std::vector<std::string>& names) {
+  return fmt::format("`{}`", fmt::join(names, "`, `"));
 }
 
 template <class Item>
@@ -278,13 +275,12 @@ class Binder {
   void unknown_emitter(Place place, const std::string& path, const std::string& name) {
     std::vector<std::string> names;
     for (const Emitter& emitter : own_emitters_) names.push_back(emitter.name);
-    for (const Emitter& emitter : library_emitters()) names.push_back(emitter.name);
+    for (const Emitter& emitter : library_emitters())
+      if (!find_named(own_emitters_, emitter.name)) names.push_back(emitter.name);
     const auto near = nearest_word(name, names);
-    std::string expected = names_of(library_emitters());
-    if (!own_emitters_.empty()) expected = names_of(own_emitters_) + ", " + expected;
     faults_.add(place, path,
                 fmt::format("value {} is no emitter{}; expected one of {}", quote(name),
-                            near ? fmt::format(", did you mean `{}`", *near) : "", expected));
+                            near ? fmt::format(", did you mean `{}`", *near) : "", in_ticks(names)));
   }
 
   void tag(const Block& block) {
@@ -353,7 +349,9 @@ class Binder {
 
   Body body(const Block& block) {
     const Body body = body_values(block);
-    if (2 * body.radius >= 2 * radius_ || 2 * body.radius >= height_)
+    const bool too_large = body.radius >= radius_ || 2 * body.radius >= height_;
+    all_tags_fit_ = all_tags_fit_ && !too_large;
+    if (too_large)
       fault(block, "radius",
             fmt::format("a tag of {} diameter does not fit the vessel of {} x {}; expected a smaller radius",
                         millimetres(2 * body.radius), millimetres(2 * radius_), millimetres(height_)));
@@ -414,7 +412,7 @@ class Binder {
       if (threshold)
         design.fits = {"threshold"};
       else if (block.block("receiver"))
-        faults_.add(block.place(), block.path(), "key `fits` is missing; expected a list of names such as `[green, white]`");
+        faults_.add(block.place(), block.path(), "key `fits` is missing; expected a list of names such as `[green, warm-white]`");
       return;
     }
     std::set<std::string> seen;
@@ -446,8 +444,7 @@ class Binder {
       sum += item.count;
       if (std::find(design.fits.begin(), design.fits.end(), item.name) == design.fits.end() && !design.fits.empty())
         faults_.add(item.place, block.path("mix"),
-                    fmt::format("key {} is none of the fits; expected one of `{}`", quote(item.name),
-                                fmt::join(design.fits, "`, `")));
+                    fmt::format("key {} is none of the fits; expected one of {}", quote(item.name), in_ticks(design.fits)));
     }
     for (const std::string& fit : design.fits) {
       const auto found =
@@ -465,7 +462,7 @@ class Binder {
       const bool all_held = std::all_of(tags.begin(), tags.end(), [](const TagDesign& t) { return t.hold.has_value(); });
       if (!root_.given("air") && !all_held)
         faults_.add(root_.place(), "",
-                    "key `air` is missing; expected a block of keys such as `air:` where a design is not held");
+                    "key `air` is missing; expected a block of keys such as `flow_rate: 0.07 m3/s` where a design is not held");
       static const Block still = block_from_text("{flow_rate: 0 m3/s}", "air", "still air");
       block = &still;
     }
@@ -533,9 +530,11 @@ class Binder {
     const std::string name = block.text("name");
     if (!block.given("curve")) {
       if (const Fan* found = find_named(library_fans(), name)) return *found;
+      std::vector<std::string> names;
+      for (const Fan& known : library_fans()) names.push_back(known.name);
       if (!name.empty())
         fault(block, "name", fmt::format("value {} is no fan of the library; expected one of {}, or your fan's `curve`",
-                                         quote(name), names_of(library_fans())));
+                                         quote(name), in_ticks(names)));
       return std::nan("");
     }
     const Pairs curve = block.pairs("curve");
@@ -607,7 +606,7 @@ class Binder {
       if (!design.hold && design.body.kind == BodyKind::solid)
         volume += design.count * 4. / 3. * pi * std::pow(design.body.radius, 3);
     const double share = volume / (pi * radius_ * radius_ * height_);
-    if (share > densest)
+    if (share > densest && all_tags_fit_)
       faults_.add(root_.place("tags"), "tags",
                   fmt::format("the tags' spheres fill {:.0f} % of the vessel; expected at most {:.0f} %, by fewer or smaller "
                               "tags",
@@ -618,6 +617,7 @@ class Binder {
   Faults& faults_;
   Scenario scenario_{};
   std::vector<Emitter> own_emitters_;
+  bool all_tags_fit_ = true;
   double radius_ = std::nan("");
   double height_ = std::nan("");
 };

@@ -10,6 +10,7 @@
 #include "models/constants.hpp"
 #include "models/error.hpp"
 #include "models/receiver/led_fit.hpp"
+#include "sim/flight/linkage.hpp"
 #include "sim/sheet/quantity_text.hpp"
 
 namespace driftglow::sheet {
@@ -33,24 +34,12 @@ coil::ReceiverPlace<double> sample_place(const coil::Reach& reach, int index) {
   return {r, z, across * std::cos(angle), across * std::sin(angle), n_z};
 }
 
-// Linkage amplitude [Wb; T of a plain threshold]. The local directions of a uniform field are the vessel's: with
-// directions all alike only the angle to the field matters.
+// Linkage amplitude [Wb; T of a plain threshold] as the flight has it. The local directions stand for the vessel's: the
+// azimuth of the place does not matter when directions are all alike.
 double linkage(const flight::Plan& plan, const flight::DesignPlan& design, const coil::ReceiverPlace<double>& at) {
-  if (const auto* uniform = std::get_if<scenario::UniformField>(&plan.drive.field)) {
-    const auto along = [&](const std::array<double, 3>& axis) {
-      return at.n_r * axis[0] + at.n_t * axis[1] + at.n_z * axis[2];
-    };
-    const double second = uniform->quadrature_axis ? along(*uniform->quadrature_axis) : 0.0;
-    return design.moments.area_turns * uniform->flux_density_peak * std::hypot(along(uniform->axis), second);
-  }
-  const auto& coils = std::get<maps::CoilState>(plan.drive.field);
-  if (design.threshold) {
-    return coils.point.current_peak * std::fabs(coil::field_along_axis(coils.map, at).value);
-  }
-  const double per_ampere = design.flux_rule.rule == coil::FluxRule::curvature
-                                ? coil::flux_curvature(coils.map, design.moments, at)
-                                : coil::flux_seven_point(coils.map, design.moments, at);
-  return coils.point.current_peak * std::fabs(per_ampere);
+  return flight::with_linkage(plan, design, [&](const auto& rule) {
+    return std::sqrt(rule.squared(design, {at.r, 0.0, at.z}, {at.n_r, at.n_t, at.n_z}));
+  });
 }
 
 BenchWinding bench_of(const coil::SeriesCircuit& winding, double temperature) {
@@ -386,7 +375,7 @@ DesignSheet make_sheet(const scenario::Scenario& scenario, const flight::Plan& p
   cautions_of_air(sheet.air, sheet.cautions);
   for (const auto& design : sheet.designs) cautions_of_design(design, sheet.air, sheet.cautions);
   sheet.cautions.push_back(
-      "Glowing tags flash as they turn: more than three flashes in a second can trigger seizures; `driftglow fly` counts them.");
+      "Glowing tags flash as they turn; more than three flashes in a second can trigger seizures: a flight counts them.");
   return sheet;
 }
 

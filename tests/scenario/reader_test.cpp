@@ -121,7 +121,7 @@ TEST_CASE("every key arrives in SI") {
   CHECK(s.emitters[0].peak_current_rating == 0.1);
   CHECK(s.emitters[0].reverse_voltage_rating == 5);
   CHECK(s.emitters[0].chromaticity == std::array{0.2, 0.7});
-  CHECK(s.emitters[1].name == "white");
+  CHECK(s.emitters[1].name == "warm-white");
 
   REQUIRE(s.tags.size() == 3);
   const TagDesign& tag = s.tags[0];
@@ -155,8 +155,8 @@ TEST_CASE("every key arrives in SI") {
   CHECK(receiver.tolerances.capacitance == 0.05);
   CHECK(receiver.tolerances.led_voltage == 0.05);
   CHECK(receiver.threshold_current == 0.2e-3);
-  CHECK(tag.fits == std::vector<std::string>{"my green", "white"});
-  CHECK(tag.mix == std::vector<std::pair<std::string, int>>{{"my green", 16}, {"white", 8}});
+  CHECK(tag.fits == std::vector<std::string>{"my green", "warm-white"});
+  CHECK(tag.mix == std::vector<std::pair<std::string, int>>{{"my green", 16}, {"warm-white", 8}});
   CHECK_FALSE(tag.hold);
 
   const TagDesign& disc = s.tags[1];
@@ -220,14 +220,14 @@ TEST_CASE("an own emitter goes before the library's of the same name") {
       "emitters:\n  - {name: green, colour: lime, points: [[1 mA, 2 V], [2 mA, 2.1 V]], luminous_intensity: 1 cd, at_current: "
       "1 mA, ratings: {mean_current: 1 mA, peak_current: 2 mA, reverse_voltage: 5 V}}\ntags:";
   const std::string circuit =
-      "{inner_diameter: 10 mm, turns: 20, wire: 0.1 mm, capacitor: 47 nF}\n    fits: [green, white]\n";
+      "{inner_diameter: 10 mm, turns: 20, wire: 0.1 mm, capacitor: 47 nF}\n    fits: [green, warm-white]\n";
   std::string text = smallest_with("{threshold_flux_density: 18 uT}\n", circuit);
   CHECK(parse_scenario(text, "s").emitters[0].colour == "green");
   text.replace(text.find("tags:"), 5, own);
   const Scenario s = parse_scenario(text, "s");
   CHECK(s.emitters[0].colour == "lime");
-  CHECK(s.emitters[1].name == "white");
-  CHECK(s.tags[0].mix == std::vector<std::pair<std::string, int>>{{"green", 2}, {"white", 1}});
+  CHECK(s.emitters[1].name == "warm-white");
+  CHECK(s.tags[0].mix == std::vector<std::pair<std::string, int>>{{"green", 2}, {"warm-white", 1}});
 }
 
 TEST_CASE("a tracer needs no body but its kind") {
@@ -251,7 +251,7 @@ TEST_CASE("all faults of a file come at once, in its order") {
   const std::string text =
       "vessel: {inner_diameter: 190, height: 320 mm}\ndrive:\n  field: {flux_densty: 40 uT, frequency: 118 kHz}\ntags: 3\n";
   CHECK(faults_of(text) ==
-        "s.yaml:1:1: key `flight` is missing; expected a block of keys such as `flight:`\n"
+        "s.yaml:1:1: key `flight` is missing; expected a block of keys such as `duration: 60 s`\n"
         "s.yaml:1:26: vessel.inner_diameter: value `190` has no unit; expected a length such as `190 mm`\n"
         "s.yaml:3:10: drive.field: key `flux_density` is missing; expected a flux density such as `40 uT`\n"
         "s.yaml:3:11: drive.field.flux_densty: unknown key; did you mean `flux_density`?\n"

@@ -1,0 +1,99 @@
+#include "tools/driftglow/commands.hpp"
+
+#include <fmt/format.h>
+
+#include <cstdio>
+#include <nlohmann/json.hpp>
+
+#include "models/error.hpp"
+#include "sim/maps/air_state.hpp"
+#include "sim/maps/drive_state.hpp"
+#include "sim/parallel/interrupt.hpp"
+#include "sim/parallel/pool.hpp"
+#include "sim/scenario/keys.hpp"
+#include "sim/scenario/reader.hpp"
+#include "sim/sheet/design_sheet.hpp"
+#include "sim/sheet/quantity_text.hpp"
+#include "sim/store/hdf5_file.hpp"
+#include "tools/driftglow/out_folder.hpp"
+#include "tools/driftglow/progress.hpp"
+
+namespace driftglow::program {
+
+void print_result(const std::string& text) {
+  const bool written = std::fwrite(text.data(), 1, text.size(), stdout) == text.size();
+  if (!written || std::fflush(stdout) != 0) throw LogicError("the result could not be written to standard output");
+}
+
+scenario::Scenario scenario_of(const Options& options) {
+  auto scenario = scenario::read_scenario(options.scenario);
+  if (options.seed) scenario.flight.seed = *options.seed;
+  if (options.replicates) {
+    scenario.flight.replicates = *options.replicates;
+    scenario.flight.target_interval.reset();
+  }
+  return scenario;
+}
+
+std::filesystem::path out_of(const Options& options, const scenario::Scenario& scenario) {
+  return options.out.value_or(std::filesystem::path("out") / scenario.name);
+}
+
+int threads_of(const Options& options) { return options.threads.value_or(parallel::available_threads()); }
+
+ExitStatus run_sheet(const Options& options) {
+  const auto scenario = scenario_of(options);
+  auto air = maps::make_air(scenario);
+  auto drive = maps::make_drive(scenario, out_of(options, scenario) / "coil.h5");
+  const auto made = sheet::make_sheet(scenario, flight::make_plan(scenario, std::move(air), std::move(drive)));
+  print_result(options.form == Form::json ? sheet::sheet_json(made).dump(2) + "\n" : sheet::sheet_text(made));
+  return ExitStatus::done;
+}
+
+ExitStatus run_map(const Options& options) {
+  const parallel::InterruptWatch watch;
+  const auto scenario = scenario_of(options);
+  const auto out = out_of(options, scenario);
+  const auto run = store::start_run(1);
+  const OutFolder folder(out);
+  ProgressLine progress(options.talk);
+  progress.say("computing the coil map and the air map");
+
+  nlohmann::ordered_json json;
+  std::string text;
+  const auto drive = maps::make_drive(scenario, out / "coil.h5");
+  if (const auto* coils = std::get_if<maps::CoilState>(&drive.field)) {
+    const char* origin = coils->origin == maps::MapOrigin::reused ? "reused" : "computed";
+    json["coil_map"] = {{"file", (out / "coil.h5").string()},
+                        {"origin", origin},
+                        {"r_nodes", coils->map.r().nodes},
+                        {"z_nodes", coils->map.z().nodes},
+                        {"interpolation_error", coils->map.error()}};
+    text += fmt::format("coil map {}: {} x {} nodes, error {:.1e} of |B|: {}\n", origin, coils->map.r().nodes,
+                        coils->map.z().nodes, coils->map.error(), (out / "coil.h5").string());
+  } else {
+    json["coil_map"] = nullptr;
+    text += "coil map: none, the field is uniform\n";
+  }
+  if (watch.interrupted()) return ExitStatus::interrupted;
+  maps::write_coils(drive, scenario, version, out / "coil.h5", run);
+
+  const auto air = maps::make_air(scenario);
+  if (watch.interrupted()) return ExitStatus::interrupted;
+  maps::write_air(air, scenario, version, out / "air.h5", run);
+  json["air_map"] = {{"file", (out / "air.h5").string()},
+                     {"origin", "computed"},
+                     {"velocity_error", air.map.error().velocity},
+                     {"sigma_error", air.map.error().sigma}};
+  text += fmt::format("air map computed: {} x {} nodes, error {:.1e} of the largest speed: {}\n", air.map.s_nodes(),
+                      air.map.z_nodes(), air.map.error().velocity, (out / "air.h5").string());
+  print_result(options.form == Form::json ? json.dump(2) + "\n" : text);
+  return ExitStatus::done;
+}
+
+ExitStatus run_keys(KeysForm form) {
+  print_result(form == KeysForm::schema ? scenario::keys_json_schema().dump(2) + "\n" : scenario::keys_text());
+  return ExitStatus::done;
+}
+
+}  // namespace driftglow::program

@@ -1,0 +1,104 @@
+#include <CLI/CLI.hpp>
+#include <cstdio>
+#include <filesystem>
+#include <functional>
+#include <limits>
+#include <new>
+#include <string>
+
+#include "models/error.hpp"
+#include "tools/driftglow/commands.hpp"
+
+namespace {
+
+using namespace driftglow;
+using program::ExitStatus;
+
+void complain(const std::string& sentence) { std::fputs((sentence + "\n").c_str(), stderr); }
+
+// The one place where an error becomes a sentence and an exit status.
+int guarded(const std::function<int()>& action) {
+  try {
+    return action();
+  } catch (const InputError& error) {
+    complain(error.what());
+    return ExitStatus::wrong_input;
+  } catch (const std::bad_alloc&) {
+    complain("driftglow: the machine has not enough memory for this scenario; take fewer tags, replicates or traces");
+  } catch (const std::filesystem::filesystem_error& error) {
+    complain(std::string("driftglow: ") + error.path1().string() + ": " + error.code().message());
+  } catch (const std::exception& error) {
+    complain(std::string("driftglow: ") + error.what());
+  } catch (...) {
+    complain("driftglow: stopped by a failure that does not tell its cause");
+  }
+  return ExitStatus::failure_of_ours;
+}
+
+class OneSentence : public CLI::Formatter {
+ public:
+  // CLI11 prints "TEXT:PATH" and the like; the options here say it in words.
+  std::string make_option_opts(const CLI::Option* option) const override {
+    return option->get_type_size() == 0 ? "" : " " + option->get_type_name();
+  }
+};
+
+void add_common(CLI::App& command, program::Options& options) {
+  command.add_option("SCENARIO", options.scenario, "scenario file (YAML)")->required()->type_name("");
+  command.add_option("--out", options.out, "folder for the files (default out/<scenario name>)")->type_name("DIR");
+  command.add_option("--threads", options.threads, "threads to fly on (default all)")->type_name("N")->check(CLI::Range(1, 4096));
+  command.add_option("--seed", options.seed, "seed instead of the scenario's")->type_name("N");
+  command.add_flag_callback("--quiet", [&] { options.talk = program::Talk::quiet; }, "no progress on standard error");
+  command.add_flag_callback("--json", [&] { options.form = program::Form::json; }, "one JSON document on standard output");
+}
+
+int run(int argc, char** argv) {
+  CLI::App app(
+      "driftglow: how often and how brightly tags glow that drift through a coil's field in an air column.\n"
+      "Results are estimates for planning, no proof of safety: local rules decide.",
+      "driftglow");
+  app.formatter(std::make_shared<OneSentence>());
+  app.set_version_flag("--version", std::string("driftglow ") + program::version);
+  app.require_subcommand(1);
+  app.footer(
+      "Example: driftglow fly configs/plankton_column.yaml\n"
+      "Every command has --help. Exit status: 0 done, 1 failure of ours, 2 wrong input, 130 interrupted.");
+
+  program::Options options;
+  auto* sheet = app.add_subcommand("sheet", "design sheet: all that needs no flight");
+  add_common(*sheet, options);
+  sheet->footer("Example: driftglow sheet configs/plankton_column.yaml");
+
+  auto* map = app.add_subcommand("map", "coil map and air map: coil.h5, air.h5");
+  add_common(*map, options);
+  map->footer("Example: driftglow map configs/plankton_column.yaml --out out/maps");
+
+  auto* fly = app.add_subcommand("fly", "Monte-Carlo flight: flight.h5, summary.csv, summary.json, report.html");
+  add_common(*fly, options);
+  fly->add_option("--replicates", options.replicates, "replicates to fly instead of the scenario's")
+      ->type_name("N")
+      ->check(CLI::Range(1, 1000000));
+  fly->footer("Example: driftglow fly configs/plankton_column.yaml --replicates 8 --seed 7");
+
+  auto* keys = app.add_subcommand("keys", "every scenario key: unit, range, default, meaning");
+  auto form = program::KeysForm::text;
+  keys->add_flag_callback("--json-schema", [&] { form = program::KeysForm::schema; }, "as a JSON schema, for editors");
+  keys->footer("Example: driftglow keys --json-schema > scenario.schema.json");
+
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::ParseError& error) {
+    if (error.get_exit_code() == static_cast<int>(CLI::ExitCodes::Success)) return app.exit(error);
+    throw InputError(std::string("driftglow: ") + error.what() + "; `driftglow --help` shows what is right");
+  }
+  if (sheet->parsed()) return program::run_sheet(options);
+  if (map->parsed()) return program::run_map(options);
+  if (fly->parsed()) return program::run_fly(options);
+  return program::run_keys(form);
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  return guarded([&] { return run(argc, argv); });
+}

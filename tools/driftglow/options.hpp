@@ -1,0 +1,25 @@
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <optional>
+
+namespace driftglow::program {
+
+inline constexpr const char* version = DRIFTGLOW_VERSION;
+
+enum class Talk { progress, quiet };
+enum class Form { text, json };
+
+// The command line as given; what is absent falls to the scenario or the machine.
+struct Options {
+  std::filesystem::path scenario;
+  std::optional<std::filesystem::path> out;
+  std::optional<int> threads;
+  std::optional<std::uint64_t> seed;
+  std::optional<int> replicates;
+  Talk talk = Talk::progress;
+  Form form = Form::text;
+};
+
+}  // namespace driftglow::program

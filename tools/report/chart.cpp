@@ -1,0 +1,291 @@
+#include "tools/report/chart.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+namespace driftglow::report {
+namespace {
+
+constexpr double width = 340.0, left = 46.0, right = 12.0, above = 22.0, below = 40.0;
+constexpr int series_styles = 6;  // in the style sheet
+
+int style_of(std::size_t series) {
+  return static_cast<int>(series % series_styles);
+}
+
+// Coordinates with a hundredth of a unit.
+std::string at(double value) {
+  return fmt::format("{:.2f}", value == 0.0 ? 0.0 : value);
+}
+
+std::string text(double x, double y, const char* anchor, const std::string& words) {
+  return fmt::format("<text x=\"{}\" y=\"{}\" text-anchor=\"{}\">{}</text>", at(x), at(y), anchor,
+                     escape(words));
+}
+
+std::string line(double x1, double y1, double x2, double y2, const std::string& style) {
+  return fmt::format("<line x1=\"{}\" y1=\"{}\" x2=\"{}\" y2=\"{}\" class=\"{}\"/>", at(x1), at(y1), at(x2),
+                     at(y2), style);
+}
+
+std::string box(double x, double y, double w, double h, const std::string& attributes) {
+  return fmt::format("<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" {}/>", at(x), at(y), at(w), at(h),
+                     attributes);
+}
+
+// Maps a range onto the drawing.
+struct Placing {
+  const AxisRange& axis;
+  double from, to;
+
+  double operator()(double value) const {
+    const auto measure = [&](double v) { return axis.scale == Scale::decades ? std::log10(v) : v; };
+    return from +
+           (to - from) * (measure(value) - measure(axis.low)) / (measure(axis.high) - measure(axis.low));
+  }
+};
+
+std::string tick_label(double value, const AxisRange& axis) {
+  if (axis.scale == Scale::decades) return fmt::format("{:g}", value);
+  const double step = (axis.high - axis.low) / 1e6;
+  return std::abs(value) < step ? "0" : (value < 0.0 ? "−" : "") + fmt::format("{:g}", std::abs(value));
+}
+
+std::string x_axis(const AxisRange& axis, const Placing& x, double top, double bottom) {
+  std::string out;
+  for (const double tick : ticks(axis, 6)) {
+    out += line(x(tick), top, x(tick), bottom, "grid") +
+           text(x(tick), bottom + 14.0, "middle", tick_label(tick, axis));
+  }
+  return out + line(x.from, bottom, x.to, bottom, "axis") +
+         text(0.5 * (x.from + x.to), bottom + 31.0, "middle", axis.label);
+}
+
+std::string y_axis(const AxisRange& axis, const Placing& y, double begin, double end) {
+  std::string out;
+  for (const double tick : ticks(axis, 6)) {
+    out += line(begin, y(tick), end, y(tick), "grid") +
+           text(begin - 5.0, y(tick) + 4.0, "end", tick_label(tick, axis));
+  }
+  return out + line(begin, y.from, begin, y.to, "axis") + text(2.0, 12.0, "start", axis.label);
+}
+
+// Marks that differ in shape as well as in colour.
+std::string mark(double x, double y, int style) {
+  const std::string fill = fmt::format("class=\"f{}\"", style);
+  const auto polygon = [&](const std::vector<std::array<double, 2>>& corners) {
+    std::string points;
+    for (const auto& corner : corners) points += at(x + corner[0]) + "," + at(y + corner[1]) + " ";
+    points.pop_back();
+    return fmt::format("<polygon points=\"{}\" {}/>", points, fill);
+  };
+  switch (style % 3) {
+    case 0:
+      return fmt::format("<circle cx=\"{}\" cy=\"{}\" r=\"4.5\" {}/>", at(x), at(y), fill);
+    case 1:
+      return polygon({{-4.2, -4.2}, {4.2, -4.2}, {4.2, 4.2}, {-4.2, 4.2}});
+    default:
+      return polygon({{0.0, -5.6}, {5.0, 4.0}, {-5.0, 4.0}});
+  }
+}
+
+// The caption is the title for those who see it; it and the description are read out with the drawing.
+std::string figure(const Words& words, double height, const std::string& drawing) {
+  std::string out = "<figure><figcaption>" + escape(words.title) + "</figcaption>";
+  out += fmt::format("<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {:g} {:g}\" role=\"img\">",
+                     width, height);
+  out += "<title>" + escape(words.title) + "</title><desc>" + escape(words.description) + "</desc>\n" +
+         drawing + "</svg>\n";
+  if (words.values)
+    out += "<details><summary>Values</summary>" + table_markup(*words.values) + "</details>\n";
+  return out + "</figure>\n";
+}
+
+// Names of the series, several a row as far as they fit; `row_height` apart from y on.
+constexpr double legend_row = 15.0;
+
+struct Legend {
+  std::string drawing;
+  double height;
+};
+
+Legend legend(const std::vector<Curve>& curves, double y) {
+  constexpr double sample = 24.0, gap = 12.0, per_letter = 6.2;
+  double x = left, row = y;
+  std::string out;
+  for (std::size_t i = 0; i < curves.size(); ++i) {
+    const double wide = sample + 4.0 + per_letter * static_cast<double>(curves[i].name.size()) + gap;
+    if (x > left && x + wide > width) {
+      x = left;
+      row += legend_row;
+    }
+    out += line(x, row - 4.0, x + sample, row - 4.0, fmt::format("curve l{}", style_of(i))) +
+           text(x + sample + 4.0, row, "start", curves[i].name) + "\n";
+    x += wide;
+  }
+  return {out, row - y + legend_row};
+}
+
+// Dark to light with rising luminance, blue to yellow, so that it also reads without colour and with any
+// colour vision. Ours.
+std::string ramp(double t) {
+  constexpr std::array<std::array<double, 3>, 5> stops{
+      {{18, 32, 66}, {48, 82, 126}, {118, 128, 132}, {206, 172, 84}, {255, 240, 170}}};
+  const double x = std::clamp(t, 0.0, 1.0) * (stops.size() - 1.0);
+  const auto i = std::min<std::size_t>(static_cast<std::size_t>(x), stops.size() - 2);
+  std::array<int, 3> colour{};
+  for (int c = 0; c < 3; ++c) {
+    colour[c] = static_cast<int>(
+        std::lround(stops[i][c] + (x - static_cast<double>(i)) * (stops[i + 1][c] - stops[i][c])));
+  }
+  return fmt::format("fill=\"#{:02x}{:02x}{:02x}\"", colour[0], colour[1], colour[2]);
+}
+
+double round_step(double span, int most) {
+  const double rough = span / most;
+  const double power = std::pow(10.0, std::floor(std::log10(rough)));
+  for (const double factor : {1.0, 2.0, 5.0}) {
+    if (factor * power >= rough * (1.0 - 1e-9)) return factor * power;
+  }
+  return 10.0 * power;
+}
+
+}  // namespace
+
+AxisRange round_range(std::string label, double low, double high) {
+  if (!(high > low)) high = low + (low == 0.0 ? 1.0 : std::abs(low));
+  const double step = round_step(high - low, 6);
+  return {std::move(label), step * std::floor(low / step + 1e-9), step * std::ceil(high / step - 1e-9)};
+}
+
+std::vector<double> ticks(const AxisRange& axis, int most) {
+  std::vector<double> found;
+  if (axis.scale == Scale::decades) {
+    const int first = static_cast<int>(std::ceil(std::log10(axis.low) - 1e-9));
+    const int last = static_cast<int>(std::floor(std::log10(axis.high) + 1e-9));
+    for (int power = first; power <= last; ++power) found.push_back(std::pow(10.0, power));
+    return found;
+  }
+  const double step = round_step(axis.high - axis.low, most);
+  const auto first = std::llround(std::ceil(axis.low / step - 1e-9)),
+             last = std::llround(std::floor(axis.high / step + 1e-9));
+  for (auto i = first; i <= last; ++i) found.push_back(static_cast<double>(i) * step);
+  return found;
+}
+
+std::string curve_chart(const Words& words, const AxisRange& x, const AxisRange& y,
+                        const std::vector<Curve>& curves) {
+  constexpr double tall = 180.0, bottom = above + tall;
+  const Placing place_x{x, left, width - right}, place_y{y, bottom, above};
+  std::string out = x_axis(x, place_x, above, bottom) + y_axis(y, place_y, left, width - right) + "\n";
+  for (std::size_t i = 0; i < curves.size(); ++i) {
+    std::string points;
+    for (std::size_t j = 0; j < curves[i].x.size(); ++j) {
+      points += (j == 0 ? "" : " ") + at(place_x(curves[i].x[j])) + "," + at(place_y(curves[i].y[j]));
+    }
+    out += fmt::format("<polyline class=\"curve l{}\" points=\"{}\"/>\n", style_of(i), points);
+  }
+  double height = bottom + below;
+  if (curves.size() > 1) {
+    const Legend names = legend(curves, height + 8.0);
+    out += names.drawing;
+    height += names.height;
+  }
+  return figure(words, height, out);
+}
+
+std::string bar_chart(const Words& words, const std::string& x_label, const std::string& y_label,
+                      const std::vector<double>& heights) {
+  constexpr double tall = 180.0, bottom = above + tall;
+  const double highest = *std::max_element(heights.begin(), heights.end());
+  const AxisRange x{x_label, -0.5, static_cast<double>(heights.size()) - 0.5},
+      y = round_range(y_label, 0.0, highest);
+  const Placing place_x{x, left, width - right}, place_y{y, bottom, above};
+  std::string out = y_axis(y, place_y, left, width - right);
+  const double step = std::max(1.0, round_step(static_cast<double>(heights.size()), 8));
+  for (double tick = 0.0; tick < static_cast<double>(heights.size()); tick += step) {
+    out += text(place_x(tick), bottom + 14.0, "middle", fmt::format("{:g}", tick));
+  }
+  out += text(0.5 * (left + width - right), bottom + 31.0, "middle", x_label) + "\n";
+  for (std::size_t i = 0; i < heights.size(); ++i) {
+    const double centre = static_cast<double>(i), top = place_y(heights[i]);
+    out += box(place_x(centre - 0.4), top, place_x(centre + 0.4) - place_x(centre - 0.4), bottom - top,
+               "class=\"f0\"") +
+           "\n";
+  }
+  return figure(words, bottom + below, out + line(left, bottom, width - right, bottom, "axis"));
+}
+
+std::string interval_chart(const Words& words, const AxisRange& x, const std::vector<Interval>& intervals) {
+  constexpr double row = 38.0, begin = 14.0, top = 6.0;
+  const double bottom = top + row * static_cast<double>(intervals.size()) + 6.0;
+  const Placing place{x, begin, width - 14.0};
+  std::string out = x_axis(x, place, top, bottom) + "\n";
+  for (std::size_t i = 0; i < intervals.size(); ++i) {
+    const auto& interval = intervals[i];
+    const int style = style_of(static_cast<std::size_t>(interval.series));
+    const double y = top + row * static_cast<double>(i) + 26.0;
+    out += text(begin + 2.0, y - 13.0, "start", interval.name);
+    for (const double single : interval.singles) {
+      out += fmt::format("<circle cx=\"{}\" cy=\"{}\" r=\"2\" class=\"tag f{}\"/>", at(place(single)), at(y),
+                         style);
+    }
+    if (std::isfinite(interval.half_width)) {
+      const double from = place(std::max(x.low, interval.mean - interval.half_width));
+      const double to = place(std::min(x.high, interval.mean + interval.half_width));
+      const std::string stroke = fmt::format("l{} whisker", style);
+      out += line(from, y, to, y, stroke) + line(from, y - 5.0, from, y + 5.0, stroke) +
+             line(to, y - 5.0, to, y + 5.0, stroke);
+    }
+    out += mark(place(interval.mean), y, style) + "\n";
+  }
+  return figure(words, bottom + below, out);
+}
+
+std::string place_chart(const Words& words, const PlaceMap& map) {
+  // One scale for both lengths, so that the vessel keeps its shape.
+  constexpr double key_width = 14.0, key_room = 62.0, tallest = 300.0;
+  const double per_metre = std::min(tallest / map.height, (width - left - right - key_room) / map.radius);
+  const double wide = map.radius * per_metre, tall = map.height * per_metre, bottom = above + tall;
+  const AxisRange r{"r / mm", 0.0, 1e3 * map.radius}, z{"z / mm", 0.0, 1e3 * map.height};
+  const Placing place_r{r, left, left + wide}, place_z{z, bottom, above};
+  std::string out;
+  const double cell_w = wide / map.r_bins, cell_h = tall / map.z_bins;
+  for (int i = 0; i < map.r_bins; ++i) {
+    for (int j = 0; j < map.z_bins; ++j) {
+      const double share = map.share[static_cast<std::size_t>(i * map.z_bins + j)];
+      const double x = left + i * cell_w, y = bottom - (j + 1) * cell_h;
+      // A hair of overlap hides the seams between the cells.
+      out += std::isnan(share)
+                 ? line(x, y + cell_h, x + cell_w, y, "hatch")
+                 : box(x, y, cell_w + 0.3, cell_h + 0.3, ramp(map.top > 0.0 ? share / map.top : 0.0));
+    }
+    out += "\n";
+  }
+  out += box(left, above, wide, tall, "class=\"frame\"");
+  for (const double tick : ticks(r, 4)) {
+    out += line(place_r(tick), bottom, place_r(tick), bottom + 4.0, "axis") +
+           text(place_r(tick), bottom + 15.0, "middle", tick_label(tick, r));
+  }
+  for (const double tick : ticks(z, 8)) {
+    out += line(left - 4.0, place_z(tick), left, place_z(tick), "axis") +
+           text(left - 6.0, place_z(tick) + 4.0, "end", tick_label(tick, z));
+  }
+  out += text(left + 0.5 * wide, bottom + 31.0, "middle", r.label) + text(2.0, 12.0, "start", z.label) + "\n";
+  const double key = left + wide + 18.0;
+  constexpr int key_steps = 25;
+  for (int i = 0; i < key_steps; ++i) {
+    out += box(key, bottom - (i + 1) * tall / key_steps, key_width, tall / key_steps + 0.3,
+               ramp((i + 0.5) / key_steps));
+  }
+  const AxisRange share{"", 0.0, 100.0 * std::max(map.top, 1e-9)};
+  const Placing place_share{share, bottom, above};
+  for (const double tick : ticks(share, 5))
+    out += text(key + key_width + 4.0, place_share(tick) + 4.0, "start", tick_label(tick, share));
+  return figure(words, bottom + below, out + text(key, 12.0, "start", "% lit") + "\n");
+}
+
+}  // namespace driftglow::report

@@ -1,0 +1,63 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "tools/report/markup.hpp"
+
+namespace driftglow::report {
+
+enum class Scale { linear, decades };
+
+struct AxisRange {
+  std::string label;  // with the unit
+  double low, high;
+  Scale scale = Scale::linear;
+};
+
+// Low and high widened to round numbers; equal ends are set apart.
+AxisRange round_range(std::string label, double low, double high);
+
+// Round numbers (1, 2, 5 times a power of ten; powers of ten on decades) inside the range, at most about
+// `most`.
+std::vector<double> ticks(const AxisRange& axis, int most);
+
+// What stands for a chart to those who do not see it: title, description, and the values in a table.
+struct Words {
+  std::string title, description;
+  std::optional<Table> values;
+};
+
+struct Curve {
+  std::string name;
+  std::vector<double> x, y;
+};
+// Lines; the curves differ in colour and in dash.
+std::string curve_chart(const Words& words, const AxisRange& x, const AxisRange& y,
+                        const std::vector<Curve>& curves);
+
+// Bars on y >= 0, one over each whole number from 0.
+std::string bar_chart(const Words& words, const std::string& x_label, const std::string& y_label,
+                      const std::vector<double>& heights);
+
+struct Interval {
+  std::string name;
+  int series;               // picks colour and mark
+  double mean, half_width;  // the latter may be infinite: no whisker
+  std::vector<double> singles;
+};
+// One row an interval: mark, whisker, faint dots for the single values.
+std::string interval_chart(const Words& words, const AxisRange& x, const std::vector<Interval>& intervals);
+
+// A half section of the vessel, [r bin][z bin], values 0..1, NaN where nothing was seen (hatched). Lengths in
+// m.
+struct PlaceMap {
+  double radius, height;
+  int r_bins, z_bins;
+  std::vector<double> share;
+  double top;  // share that gets the end of the colour ramp
+};
+std::string place_chart(const Words& words, const PlaceMap& map);
+
+}  // namespace driftglow::report
