@@ -63,9 +63,10 @@ void touch_surface(const Body& body, const Vec3<T>& normal, T gap, T half_step, 
   const T pivot_keep = numeric::maximum(T(1.0) - pivot_brake / (numeric::absolute(pivot) + T(1e-30)), T(0.0));
   const Vec3<T> tilt = tag.omega_W - pivot * normal;
   v_along = keep * v_along;
-  tag.v_W = across * normal + v_along;
-  tag.p_W += half_step * (v_along - v_free);
-  tag.omega_W = keep * tilt + (pivot_keep * pivot) * normal;
+  // Lanes without contact keep their bits.
+  tag.v_W = numeric::select<T>(inside, across * normal + v_along, tag.v_W);
+  tag.p_W = numeric::select<T>(inside, tag.p_W + half_step * (v_along - v_free), tag.p_W);
+  tag.omega_W = numeric::select<T>(inside, keep * tilt + (pivot_keep * pivot) * normal, tag.omega_W);
 }
 
 // Which surfaces a tag touches, for "pinned by surface".

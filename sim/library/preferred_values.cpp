@@ -9,8 +9,8 @@
 namespace driftglow::library {
 namespace {
 
-// E24 and the coarser series taken from it keep their historical values; E48 and E96 are 10^(i/count) rounded to
-// three digits.
+// E24 and the coarser series taken from it keep their historical values; E48 and E96 are 10^(i/count) rounded
+// to three digits.
 constexpr double e24_values[] = {1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0,
                                  3.3, 3.6, 3.9, 4.3, 4.7, 5.1, 5.6, 6.2, 6.8, 7.5, 8.2, 9.1};
 
@@ -22,8 +22,7 @@ std::vector<double> every(int stride) {
 
 std::vector<double> rounded_powers(int count) {
   std::vector<double> values;
-  for (int i = 0; i < count; ++i)
-    values.push_back(std::round(100 * std::pow(10., double(i) / count)) / 100);
+  for (int i = 0; i < count; ++i) values.push_back(std::round(100 * std::pow(10., double(i) / count)) / 100);
   return values;
 }
 

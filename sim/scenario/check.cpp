@@ -35,12 +35,12 @@ const char* kind_of(const Node& node) {
 
 bool is_name(std::string_view text) {
   const auto good = [](char c) {
-    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == ' ' || c == '_' ||
-           c == '.' || c == '-';
+    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == ' ' ||
+           c == '_' || c == '.' || c == '-';
   };
   constexpr std::size_t longest = 80;
-  return !text.empty() && text.size() <= longest && text.front() != ' ' && text.back() != ' ' && text != "." &&
-         text != ".." && std::all_of(text.begin(), text.end(), good);
+  return !text.empty() && text.size() <= longest && text.front() != ' ' && text.back() != ' ' &&
+         text != "." && text != ".." && std::all_of(text.begin(), text.end(), good);
 }
 
 Parsed parse_scalar(const Key& key, std::string_view text) {
@@ -139,12 +139,14 @@ class ValueCheck {
   void fault(const Node& node, const std::string& what) { fault(node, what, expectation(key_)); }
 
   void fault(const Node& node, const std::string& what, const std::string& expected) {
-    faults_.add(node.place, shown_, fmt::format("value {} {}; expected {}", quote(node.scalar), what, expected));
+    faults_.add(node.place, shown_,
+                fmt::format("value {} {}; expected {}", quote(node.scalar), what, expected));
   }
 
   bool expect(const Node& node, Node::Kind kind) {
     if (node.kind == kind && !(kind == Node::Kind::scalar && node.scalar.empty())) return true;
-    const bool empty = node.kind == Node::Kind::empty || (node.kind == Node::Kind::scalar && node.scalar.empty());
+    const bool empty =
+        node.kind == Node::Kind::empty || (node.kind == Node::Kind::scalar && node.scalar.empty());
     faults_.add(node.place, shown_,
                 fmt::format("value is {}; expected {}", empty ? "empty" : kind_of(node), expectation(key_)));
     return false;
@@ -188,7 +190,8 @@ class ValueCheck {
       else if (item.kind == Node::Kind::block)
         items.emplace_back(std::make_shared<Block>(check_block(item, key_.inside(), shown, faults_)));
       else
-        faults_.add(item.place, shown, fmt::format("value is {}; expected {}", kind_of(item), expectation(key_)));
+        faults_.add(item.place, shown,
+                    fmt::format("value is {}; expected {}", kind_of(item), expectation(key_)));
     }
     return items;
   }
@@ -291,7 +294,8 @@ class ValueCheck {
     if (length > 0 && std::isfinite(length)) {
       for (double& component : *axis) component /= length;
     } else {
-      faults_.add(node.place, shown_, fmt::format("the direction has no length; expected {}", expectation(key_)));
+      faults_.add(node.place, shown_,
+                  fmt::format("the direction has no length; expected {}", expectation(key_)));
       value.content = std::monostate();
     }
   }
@@ -301,8 +305,9 @@ class ValueCheck {
     Pairs points;
     bool sound = true;
     if (node.items.size() < 2) {
-      faults_.add(node.place, shown_,
-                  fmt::format("the list has fewer than two pairs; expected pairs such as `{}`", key_.example));
+      faults_.add(
+          node.place, shown_,
+          fmt::format("the list has fewer than two pairs; expected pairs such as `{}`", key_.example));
       return;
     }
     for (const NodePointer& item : node.items) {
@@ -354,7 +359,8 @@ class ValueCheck {
     if (*x >= 0 && *y > 0 && *x + *y <= 1)
       value.content = Pairs{{*x, *y}};
     else
-      faults_.add(node.place, shown_, "no colour has these x and y; expected y above 0 and a sum of at most 1");
+      faults_.add(node.place, shown_,
+                  "no colour has these x and y; expected y above 0 and a sum of at most 1");
   }
 
   const Key& key_;
@@ -387,13 +393,14 @@ class BlockCheck {
 
  private:
   const Entry* entry(std::string_view key) const {
-    const auto found =
-        std::find_if(node_.entries.begin(), node_.entries.end(), [&](const Entry& e) { return e.key == key; });
+    const auto found = std::find_if(node_.entries.begin(), node_.entries.end(),
+                                    [&](const Entry& e) { return e.key == key; });
     return found == node_.entries.end() ? nullptr : &*found;
   }
 
   const Key* known(std::string_view name) const {
-    const auto found = std::find_if(known_.begin(), known_.end(), [&](const Key* k) { return k->name() == name; });
+    const auto found =
+        std::find_if(known_.begin(), known_.end(), [&](const Key* k) { return k->name() == name; });
     return found == known_.end() ? nullptr : *found;
   }
 
@@ -441,7 +448,8 @@ class BlockCheck {
   std::string unknown_key(const std::string& word) const {
     std::vector<std::string> names;
     for (const Key* key : known_) names.emplace_back(key->name());
-    if (const auto near = nearest_word(word, names)) return fmt::format("unknown key; did you mean `{}`?", *near);
+    if (const auto near = nearest_word(word, names))
+      return fmt::format("unknown key; did you mean `{}`?", *near);
     std::string elsewhere;
     for (const Key& key : keys())
       if (key.name() == word && elsewhere.empty()) elsewhere = key.path;
@@ -571,7 +579,8 @@ const Block* Block::block(std::string_view key) const {
   return block ? block->get() : nullptr;
 }
 
-Block check_block(const Node& node, const std::string& table_path, const std::string& shown_path, Faults& faults) {
+Block check_block(const Node& node, const std::string& table_path, const std::string& shown_path,
+                  Faults& faults) {
   return BlockCheck(node, table_path, shown_path, faults).run();
 }
 

@@ -33,8 +33,9 @@ using Triple = std::array<double, 3>;
 using Pairs = std::vector<std::pair<double, double>>;
 using BlockOrName = std::variant<NamedText, std::shared_ptr<Block>>;
 
-using Content = std::variant<std::monostate, double, std::uint64_t, std::string, Triple, Pairs, std::vector<NamedText>,
-                             std::vector<NamedCount>, std::vector<BlockOrName>, std::shared_ptr<Block>>;
+using Content =
+    std::variant<std::monostate, double, std::uint64_t, std::string, Triple, Pairs, std::vector<NamedText>,
+                 std::vector<NamedCount>, std::vector<BlockOrName>, std::shared_ptr<Block>>;
 
 struct Value {
   Place place;  // of the value, or of the block where the key is left out
@@ -42,8 +43,8 @@ struct Value {
   Content content;  // monostate: left out without default, or faulty
 };
 
-// The values of one block in SI, defaults filled in. A faulty or absent number is NaN, a faulty or absent text
-// empty: comparisons with them are false, so that one fault raises no second one.
+// The values of one block in SI, defaults filled in. A faulty or absent number is NaN, a faulty or absent
+// text empty: comparisons with them are false, so that one fault raises no second one.
 class Block {
  public:
   Block(std::string table_path, std::string shown_path, Place place)
@@ -83,9 +84,10 @@ class Block {
   std::map<std::string, Value> values_;
 };
 
-// Checks each key of the block at `table_path` ("" is the whole scenario) on its own: known, not missing, right
-// type, unit and range. Faults go to `faults`; what is sound is in the result.
-Block check_block(const Node& node, const std::string& table_path, const std::string& shown_path, Faults& faults);
+// Checks each key of the block at `table_path` ("" is the whole scenario) on its own: known, not missing,
+// right type, unit and range. Faults go to `faults`; what is sound is in the result.
+Block check_block(const Node& node, const std::string& table_path, const std::string& shown_path,
+                  Faults& faults);
 
 // A value of the table (a default, a bound) as its number. LogicError when it is not one.
 double table_number(const Key& key, std::string_view text);

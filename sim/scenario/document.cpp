@@ -1,5 +1,6 @@
 #include "sim/scenario/document.hpp"
 
+#include <fmt/format.h>
 #include <yaml-cpp/eventhandler.h>
 #include <yaml-cpp/exceptions.h>
 #include <yaml-cpp/parser.h>
@@ -9,15 +10,14 @@
 #include <optional>
 #include <sstream>
 
-#include <fmt/format.h>
-
 namespace driftglow::scenario {
 namespace {
 
 // Ends reading; the sentence is already among the faults.
 struct Stop {};
 
-// Bytes of one UTF-8 character at the start of the text, 0 when it is none (overlong, surrogate, beyond U+10FFFF).
+// Bytes of one UTF-8 character at the start of the text, 0 when it is none (overlong, surrogate, beyond
+// U+10FFFF).
 std::size_t utf8_length(std::string_view text) {
   const auto byte = [&](std::size_t i) { return i < text.size() ? static_cast<unsigned char>(text[i]) : 0U; };
   const auto follows = [&](std::size_t i) { return (byte(i) & 0xC0U) == 0x80U; };
@@ -74,8 +74,9 @@ class TreeBuilder : public YAML::EventHandler {
     Place result{mark.line + 1, mark.column + 1};
     if (std::size_t(mark.line) < lines_.size()) {
       const auto before = lines_[std::size_t(mark.line)].substr(0, std::size_t(std::max(mark.column, 0)));
-      const auto inner = std::count_if(before.begin(), before.end(),
-                                       [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) == 0x80U; });
+      const auto inner = std::count_if(before.begin(), before.end(), [](char c) {
+        return (static_cast<unsigned char>(c) & 0xC0U) == 0x80U;
+      });
       result.column -= int(inner);
     }
     return result;
@@ -97,7 +98,8 @@ class TreeBuilder : public YAML::EventHandler {
   void OnAlias(const YAML::Mark& mark, YAML::anchor_t anchor) override {
     const auto found = anchored_.find(anchor);
     if (found == anchored_.end())
-      stop(mark, "an alias stands inside what it points to; expected an anchor that is complete before its use");
+      stop(mark,
+           "an alias stands inside what it points to; expected an anchor that is complete before its use");
     add_nodes(mark, found->second->size);
     place_node(mark, found->second);
   }
@@ -142,14 +144,16 @@ class TreeBuilder : public YAML::EventHandler {
 
   void check_tag(const YAML::Mark& mark, const std::string& tag) {
     if (!tag.empty() && tag != "?" && tag != "!")
-      faults_.add(place(mark), "", fmt::format("the YAML tag {} is not used here; expected a plain value", quote(tag)));
+      faults_.add(place(mark), "",
+                  fmt::format("the YAML tag {} is not used here; expected a plain value", quote(tag)));
   }
 
   void add_nodes(const YAML::Mark& mark, int count) {
     node_count_ += count;
     if (node_count_ > most_nodes)
-      stop(mark, fmt::format("the file holds more than {} values once its aliases are written out; expected fewer",
-                             most_nodes));
+      stop(mark,
+           fmt::format("the file holds more than {} values once its aliases are written out; expected fewer",
+                       most_nodes));
   }
 
   void leaf(const YAML::Mark& mark, YAML::anchor_t anchor, Node::Kind kind, const std::string& value) {
@@ -164,7 +168,8 @@ class TreeBuilder : public YAML::EventHandler {
 
   void open(const YAML::Mark& mark, YAML::anchor_t anchor, Node::Kind kind) {
     if (open_.size() >= std::size_t(deepest_nesting))
-      stop(mark, fmt::format("blocks and lists are nested deeper than {}; expected a flatter file", deepest_nesting));
+      stop(mark, fmt::format("blocks and lists are nested deeper than {}; expected a flatter file",
+                             deepest_nesting));
     add_nodes(mark, 1);
     auto node = std::make_shared<Node>();
     node->kind = kind;
@@ -206,7 +211,8 @@ class TreeBuilder : public YAML::EventHandler {
       for (const Entry& other : parent.node->entries) {
         if (other.key != node.scalar) continue;
         faults_.add(place(mark), path_of(node.scalar),
-                    fmt::format("key stands twice in its block, first on line {}; expected it once", other.place.line));
+                    fmt::format("key stands twice in its block, first on line {}; expected it once",
+                                other.place.line));
         parent.key_dropped = true;
       }
     }
@@ -244,7 +250,8 @@ class SecondDocument : public YAML::EventHandler {
   void OnScalar(const YAML::Mark&, const std::string&, YAML::anchor_t, const std::string&) override {
     throw Stop{};
   }
-  void OnSequenceStart(const YAML::Mark&, const std::string&, YAML::anchor_t, YAML::EmitterStyle::value) override {
+  void OnSequenceStart(const YAML::Mark&, const std::string&, YAML::anchor_t,
+                       YAML::EmitterStyle::value) override {
     throw Stop{};
   }
   void OnSequenceEnd() override {}
@@ -262,7 +269,8 @@ bool is_last_document(YAML::Parser& parser, const TreeBuilder& tree, Faults& fau
   } catch (const Stop&) {
   }
   if (second.mark)
-    faults.add(tree.place(*second.mark), "", "a second YAML document starts here; expected one document a file");
+    faults.add(tree.place(*second.mark), "",
+               "a second YAML document starts here; expected one document a file");
   return !second.mark;
 }
 
@@ -325,8 +333,9 @@ NodePointer parse_document(std::string_view text, Faults& faults) {
   } catch (const Stop&) {
     return nullptr;
   } catch (const YAML::Exception& error) {
-    faults.add(tree.place(error.mark), "",
-               fmt::format("not valid YAML ({}); expected `key: value` lines, indented with spaces", error.msg));
+    faults.add(
+        tree.place(error.mark), "",
+        fmt::format("not valid YAML ({}); expected `key: value` lines, indented with spaces", error.msg));
     return nullptr;
   }
   return tree.root();

@@ -24,7 +24,8 @@ class Faults {
 
   bool empty() const { return faults_.empty(); }
 
-  // One fault a line in the order of the file: "file:line:column: key: sentence". At most 50, then how many more.
+  // One fault a line in the order of the file: "file:line:column: key: sentence". At most 50, then how many
+  // more.
   std::string text() const;
 
  private:

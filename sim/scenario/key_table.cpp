@@ -351,23 +351,26 @@ std::string expectation(const Key& key) {
     case T::sense:
       return std::string(noun(key));
     case T::choice:
-      return key.choices.size() == 1 ? fmt::format("`{}`, the only choice of this version", key.choices.front())
-                                     : choices_text(key);
+      return key.choices.size() == 1
+                 ? fmt::format("`{}`, the only choice of this version", key.choices.front())
+                 : choices_text(key);
     case T::fraction:
       return fmt::format("{} such as `{}`", noun(key), key.example);
     case T::wire:
       return fmt::format("{} such as `{}` or `AWG 32`", noun(key), key.example);
     case T::light:
     case T::direction_or_choice:
-      return fmt::format("{}{} such as `{}`", or_choices(key), noun(key), key.type == T::light ? "2e-6 lx" : key.example);
+      return fmt::format("{}{} such as `{}`", or_choices(key), noun(key),
+                         key.type == T::light ? "2e-6 lx" : key.example);
     default:
       return fmt::format("{} such as `{}`", noun(key), key.example);
   }
 }
 
 std::string expectation_with_range(const Key& key) {
-  const std::string range = key.least == key.most ? fmt::format("`{}`", key.least)
-                                                  : fmt::format("{} from `{}` to `{}`", noun(key), key.least, key.most);
+  const std::string range = key.least == key.most
+                                ? fmt::format("`{}`", key.least)
+                                : fmt::format("{} from `{}` to `{}`", noun(key), key.least, key.most);
   return fmt::format("{}{}{}", range, key.range_reason.empty() ? "" : ", because ", key.range_reason);
 }
 

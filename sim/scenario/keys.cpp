@@ -64,7 +64,8 @@ std::string type_text(const Key& key) {
   if (key.type == T::count || key.type == T::number || key.type == T::fraction || key.type == T::quantity)
     return expectation_with_range(key);
   if (key.type == T::curve)
-    return fmt::format("a list of pairs of {} and {}", info(*key.dimension).noun, info(*key.second_dimension).noun);
+    return fmt::format("a list of pairs of {} and {}", info(*key.dimension).noun,
+                       info(*key.second_dimension).noun);
   const std::string expected = expectation(key);
   const bool example_follows = key.type != T::text && key.type != T::choice;
   return example_follows ? expected.substr(0, expected.find(" such as ")) : expected;
@@ -78,9 +79,12 @@ std::string example_line(const Key& key) {
 std::string how_values_are_written() {
   std::string text = "HOW VALUES ARE WRITTEN\n";
   text += wrapped(
-      "A physical value is a number and its unit as text: `118 kHz`, `0.2 mm`, `21 degC`. A pure number takes no unit. A "
-      "share is a percentage or a pure number: `5 %` and `0.05` mean the same. A wire is its bare diameter or a gauge: "
-      "`0.2 mm`, `AWG 32`. Numbers have a decimal point and no leading 0. A name has letters, digits, space and `_ . -`. Items "
+      "A physical value is a number and its unit as text: `118 kHz`, `0.2 mm`, `21 degC`. A pure number "
+      "takes no unit. A "
+      "share is a percentage or a pure number: `5 %` and `0.05` mean the same. A wire is its bare diameter "
+      "or a gauge: "
+      "`0.2 mm`, `AWG 32`. Numbers have a decimal point and no leading 0. A name has letters, digits, space "
+      "and `_ . -`. Items "
       "of a list are counted from 1 in messages, as in tags[2].body. Unknown keys are errors.",
       "  ");
   for (int i = 0; i <= int(Dimension::illuminance); ++i) {
@@ -160,8 +164,9 @@ Json value_schema(const Key& key) {
     case T::number:
       return ranged(key, "number");
     case T::fraction:
-      return {{"anyOf", Json::array({ranged(key, "number"),
-                                     {{"type", "string"}, {"pattern", fmt::format("^{} *%$", number_pattern)}}})}};
+      return {{"anyOf",
+               Json::array({ranged(key, "number"),
+                            {{"type", "string"}, {"pattern", fmt::format("^{} *%$", number_pattern)}}})}};
     case T::quantity:
       return quantity_schema(*key.dimension);
     case T::sense:
@@ -169,8 +174,8 @@ Json value_schema(const Key& key) {
     case T::light:
       return {{"anyOf", Json::array({choice_schema(key), quantity_schema(*key.dimension)})}};
     case T::wire:
-      return {{"anyOf",
-               Json::array({quantity_schema(*key.dimension), {{"type", "string"}, {"pattern", "^AWG *[0-9]{1,2}$"}}})}};
+      return {{"anyOf", Json::array({quantity_schema(*key.dimension),
+                                     {{"type", "string"}, {"pattern", "^AWG *[0-9]{1,2}$"}}})}};
     case T::place:
       return array_schema(quantity_schema(*key.dimension), 3);
     case T::direction:
@@ -180,7 +185,8 @@ Json value_schema(const Key& key) {
     case T::curve: {
       Json pair = array_schema({}, 2);
       pair.erase("items");
-      pair["prefixItems"] = Json::array({quantity_schema(*key.dimension), quantity_schema(*key.second_dimension)});
+      pair["prefixItems"] =
+          Json::array({quantity_schema(*key.dimension), quantity_schema(*key.second_dimension)});
       return {{"type", "array"}, {"minItems", 2}, {"items", pair}};
     }
     case T::chromaticity:
@@ -189,13 +195,15 @@ Json value_schema(const Key& key) {
   throw LogicError("unknown type of key");
 }
 
-// `name` is required where the condition on its neighbour holds; a neighbour left out counts with its default.
-Json needed_where(const With& with, std::string_view name, const std::vector<const Key*>& neighbours) {
-  const auto key = std::find_if(neighbours.begin(), neighbours.end(), [&](const Key* k) { return k->name() == with.key; });
+// Holds where the condition on the neighbour does; a neighbour left out counts with its default.
+Json condition_schema(const With& with, const std::vector<const Key*>& neighbours) {
+  const auto key =
+      std::find_if(neighbours.begin(), neighbours.end(), [&](const Key* k) { return k->name() == with.key; });
   Json test{{"properties", {{std::string(with.key), {{"enum", with.values}}}}}};
-  const bool by_default = std::find(with.values.begin(), with.values.end(), (*key)->fallback) != with.values.end();
+  const bool by_default =
+      std::find(with.values.begin(), with.values.end(), (*key)->fallback) != with.values.end();
   if (!by_default) test["required"] = Json::array({with.key});
-  return {{"if", test}, {"then", {{"required", Json::array({name})}}}};
+  return test;
 }
 
 Json block_schema(std::string_view path) {
@@ -207,15 +215,18 @@ Json block_schema(std::string_view path) {
     properties[std::string(key->name())] = value;
     if (!key->excludes.empty())
       rules.push_back({{"not", {{"required", Json::array({key->name(), key->excludes})}}}});
-    if (key->needed_with) rules.push_back(needed_where(*key->needed_with, key->name(), below));
+    const Json present{{"required", Json::array({key->name()})}};
+    if (key->needed_with)
+      rules.push_back({{"if", condition_schema(*key->needed_with, below)}, {"then", present}});
+    if (key->only_with)
+      rules.push_back({{"if", present}, {"then", condition_schema(*key->only_with, below)}});
     if (key->need != Need::required) continue;
     if (key->unless.empty() && !key->only_with)
       needed.push_back(key->name());
     else if (key->unless.empty())
-      rules.push_back(needed_where(*key->only_with, key->name(), below));
+      rules.push_back({{"if", condition_schema(*key->only_with, below)}, {"then", present}});
     else if (!key->only_with)
-      rules.push_back({{"anyOf", Json::array({{{"required", Json::array({key->name()})}},
-                                              {{"required", Json::array({key->unless})}}})}});
+      rules.push_back({{"anyOf", Json::array({present, {{"required", Json::array({key->unless})}}})}});
   }
   Json schema{{"type", "object"}, {"properties", properties}, {"additionalProperties", false}};
   if (!needed.empty()) schema["required"] = needed;
@@ -232,7 +243,8 @@ std::string keys_text() {
     const std::string top(key.path.substr(0, key.path.find_first_of(".[")));
     if (top != group) {
       std::string heading = top;
-      std::transform(heading.begin(), heading.end(), heading.begin(), [](char c) { return c == '_' ? ' ' : char(c - 32); });
+      std::transform(heading.begin(), heading.end(), heading.begin(),
+                     [](char c) { return c == '_' ? ' ' : char(c - 32); });
       text += "\n" + heading + "\n";
       group = top;
     }

@@ -165,9 +165,8 @@ std::variant<Leading, Unreadable> leading_number(std::string_view text) {
   const std::string_view whole = digits_at(rest);
   if (whole.empty()) {
     std::string word(rest.substr(0, 4));
-    std::transform(word.begin(), word.end(), word.begin(), [](char c) {
-      return c >= 'A' && c <= 'Z' ? char(c - 'A' + 'a') : c;
-    });
+    std::transform(word.begin(), word.end(), word.begin(),
+                   [](char c) { return c >= 'A' && c <= 'Z' ? char(c - 'A' + 'a') : c; });
     if (word == ".nan" || word.starts_with("nan") || word == ".inf" || word.starts_with("inf"))
       return Unreadable{"is not a finite number"};
     return Unreadable{"is not a number"};
@@ -218,8 +217,8 @@ std::string_view without_leading_spaces(std::string_view text) {
 }
 
 const Unit* find_unit(std::string_view symbol) {
-  const auto found =
-      std::find_if(std::begin(unit_table), std::end(unit_table), [&](const Unit& u) { return u.symbol == symbol; });
+  const auto found = std::find_if(std::begin(unit_table), std::end(unit_table),
+                                  [&](const Unit& u) { return u.symbol == symbol; });
   return found == std::end(unit_table) ? nullptr : found;
 }
 

@@ -12,6 +12,7 @@
 #include <set>
 
 #include "models/error.hpp"
+#include "models/light/visibility.hpp"
 #include "sim/library/library.hpp"
 #include "sim/library/wire.hpp"
 #include "sim/scenario/check.hpp"
@@ -65,7 +66,8 @@ std::string in_ticks(const std::vector<std::string>& names) {
 
 template <class Item>
 const Item* find_named(const std::vector<Item>& items, const std::string& name) {
-  const auto found = std::find_if(items.begin(), items.end(), [&](const Item& item) { return item.name == name; });
+  const auto found =
+      std::find_if(items.begin(), items.end(), [&](const Item& item) { return item.name == name; });
   return found == items.end() ? nullptr : &*found;
 }
 
@@ -100,15 +102,17 @@ class Binder {
       if (name.empty()) continue;
       const auto [other, fresh] = seen.emplace(name, block->place("name"));
       if (!fresh)
-        fault(*block, "name", fmt::format("the name `{}` is already taken on line {}; expected another name", name,
-                                          other->second.line));
+        fault(*block, "name",
+              fmt::format("the name `{}` is already taken on line {}; expected another name", name,
+                          other->second.line));
     }
   }
 
   void ambient(const Block& block) {
-    // Illuminance at the eye from which a point of light is seen, by background: IALA Recommendation E-200-2 [memory].
-    static const std::map<std::string, double> thresholds = {
-        {"dark_night", 2e-7}, {"minor_light", 2e-6}, {"bright_light", 2e-5}, {"day", 1e-3}};
+    static const std::map<std::string, double> thresholds = {{"dark_night", light::threshold_dark_night},
+                                                             {"minor_light", light::threshold_minor_light},
+                                                             {"bright_light", light::threshold_bright_light},
+                                                             {"day", light::threshold_day}};
     const auto named = thresholds.find(block.text("light"));
     scenario_.ambient = {block.number("temperature"), block.number("pressure"),
                          named == thresholds.end() ? block.number("light") : named->second,
@@ -123,7 +127,8 @@ class Binder {
 
   void drive(const Block& block) {
     if (const Block* field = block.block("field")) {
-      UniformField uniform{field->number("flux_density"), field->number("frequency"), field->triple("axis"), {}};
+      UniformField uniform{
+          field->number("flux_density"), field->number("frequency"), field->triple("axis"), {}};
       if (field->has_triple("quadrature_axis")) uniform.quadrature_axis = field->triple("quadrature_axis");
       scenario_.drive = uniform;
       return;
@@ -156,8 +161,9 @@ class Binder {
     driver.capacitor_voltage_rating = block.maybe("capacitor_voltage_rating");
     driver.capacitor_current_rating = block.maybe("capacitor_current_rating");
     if (driver.voltage_drop >= driver.supply_voltage)
-      fault(block, "drop", fmt::format("value takes the whole supply of {:.4g} V; expected less than the supply",
-                                       driver.supply_voltage));
+      fault(block, "drop",
+            fmt::format("value takes the whole supply of {:.4g} V; expected less than the supply",
+                        driver.supply_voltage));
     coil_drive.driver = driver;
   }
 
@@ -178,8 +184,9 @@ class Binder {
     coil.name = block.text("name");
     coil.circuit = block.given("circuit") ? block.text("circuit") : circuit;
     if (!coil.circuit.empty() && !circuit.empty() && coil.circuit != circuit)
-      fault(block, "circuit", fmt::format("value {} is another circuit than `{}`; expected one circuit in this version",
-                                          quote(coil.circuit), circuit));
+      fault(block, "circuit",
+            fmt::format("value {} is another circuit than `{}`; expected one circuit in this version",
+                        quote(coil.circuit), circuit));
     const Triple centre = block.triple("centre");
     if (centre[0] != 0 && std::isfinite(centre[0]))
       off_axis(block, "centre", "x is not 0");
@@ -198,7 +205,8 @@ class Binder {
   }
 
   void off_axis(const Block& block, std::string_view key, const std::string& what) {
-    fault(block, key, what + ", but this version computes coils on and along the vessel's axis; expected 0 for x and y");
+    fault(block, key,
+          what + ", but this version computes coils on and along the vessel's axis; expected 0 for x and y");
   }
 
   void outside_vessel(const Block& block, const Coil& coil) {
@@ -208,7 +216,8 @@ class Binder {
     const bool beside = coil.centre_height + half_length > 0 && coil.centre_height - half_length < height_;
     if (beside && 0.5 * coil.winding.inner_diameter <= radius_)
       fault(block, "inner_diameter",
-            fmt::format("the coil would lie inside the vessel's wall of {} inner diameter; expected a larger coil, or a "
+            fmt::format("the coil would lie inside the vessel's wall of {} inner diameter; expected a larger "
+                        "coil, or a "
                         "height below the floor or above the lid",
                         millimetres(2 * radius_)));
   }
@@ -224,14 +233,17 @@ class Binder {
         block.maybe("enamelled_diameter").value_or(bare > 0 ? library::enamelled_diameter(bare) : bare);
     if (winding.wire.enamelled_diameter < bare)
       fault(block, "enamelled_diameter",
-            fmt::format("value is thinner than the bare wire of {}; expected more than that", millimetres(bare)));
+            fmt::format("value is thinner than the bare wire of {}; expected more than that",
+                        millimetres(bare)));
     winding.pitch = block.maybe("pitch").value_or(winding.wire.enamelled_diameter);
     if (winding.pitch < winding.wire.enamelled_diameter)
-      fault(block, "pitch", fmt::format("turns would overlap at this pitch; expected at least the enamelled diameter of {}",
-                                        millimetres(winding.wire.enamelled_diameter)));
+      fault(block, "pitch",
+            fmt::format("turns would overlap at this pitch; expected at least the enamelled diameter of {}",
+                        millimetres(winding.wire.enamelled_diameter)));
     if (winding.layers > winding.turns)
-      fault(block, "layers", fmt::format("value {} is more than there are turns; expected at most {}", winding.layers,
-                                         std::floor(std::max(1., winding.turns))));
+      fault(block, "layers",
+            fmt::format("value {} is more than there are turns; expected at most {}", winding.layers,
+                        std::floor(std::max(1., winding.turns))));
     return winding;
   }
 
@@ -245,8 +257,9 @@ class Binder {
       const Place place = named ? named->place : entry->place("name");
       const auto [other, fresh] = seen.emplace(name, place);
       if (!fresh && !name.empty())
-        faults_.add(place, "emitters", fmt::format("the name `{}` is already taken on line {}; expected another name",
-                                                   name, other->second.line));
+        faults_.add(place, "emitters",
+                    fmt::format("the name `{}` is already taken on line {}; expected another name", name,
+                                other->second.line));
       if (named && !find_named(library_emitters(), name)) unknown_emitter(place, "emitters", name);
       if (entry) {
         emitter_points(*entry);
@@ -262,9 +275,10 @@ class Binder {
           (i == 0 || (points[i].first > points[i - 1].first && points[i].second >= points[i - 1].second)))
         continue;
       fault(entry, "points",
-            fmt::format("pair {} does not rise; expected currents and voltages above 0, currents rising and voltages "
-                        "not falling",
-                        i + 1));
+            fmt::format(
+                "pair {} does not rise; expected currents and voltages above 0, currents rising and voltages "
+                "not falling",
+                i + 1));
       return;
     }
     if (const Block* ratings = entry.block("ratings"))
@@ -318,7 +332,8 @@ class Binder {
       return body;
     }
     body.mass = block.number("mass");
-    for (const Block* part : block.blocks("parts")) body.parts.push_back({part->text("name"), part->number("mass")});
+    for (const Block* part : block.blocks("parts"))
+      body.parts.push_back({part->text("name"), part->number("mass")});
     if (block.given("parts")) {
       body.mass = 0;
       for (const Part& part : body.parts) body.mass += part.mass;
@@ -366,12 +381,14 @@ class Binder {
       fault(block, "centre_offset", "value lies outside the body; expected less than its radius");
     if (const auto* disc = std::get_if<DiscDrag>(&body.drag))
       if (disc->thickness > 2 * body.radius)
-        fault(*block.block("drag"), "thickness", "the disc is thicker than wide; expected less than the body's diameter");
+        fault(*block.block("drag"), "thickness",
+              "the disc is thicker than wide; expected less than the body's diameter");
     return body;
   }
 
   Receiver receiver(const Block& block) {
-    if (block.given("threshold_flux_density")) return ThresholdReceiver{block.number("threshold_flux_density")};
+    if (block.given("threshold_flux_density"))
+      return ThresholdReceiver{block.number("threshold_flux_density")};
     CircuitReceiver receiver{};
     receiver.winding = winding(block);
     receiver.capacitance = block.number("capacitor");
@@ -390,7 +407,8 @@ class Binder {
     const double outer = 0.5 * winding.inner_diameter + winding.layers * winding.wire.enamelled_diameter;
     if (outer > design.body.radius)
       fault(block, "inner_diameter",
-            fmt::format("the coil reaches to a radius of {}, beyond the body's {}; expected a smaller coil or a larger body",
+            fmt::format("the coil reaches to a radius of {}, beyond the body's {}; expected a smaller coil "
+                        "or a larger body",
                         millimetres(outer), millimetres(design.body.radius)));
   }
 
@@ -401,8 +419,9 @@ class Binder {
     const double r = std::hypot(hold.place[0], hold.place[1]);
     if (r + reach > radius_ || hold.place[2] - reach < 0 || hold.place[2] + reach > height_)
       fault(block, "place",
-            fmt::format("a tag of {} radius held there is not inside the vessel of {} x {}; expected a place inside",
-                        millimetres(reach), millimetres(2 * radius_), millimetres(height_)));
+            fmt::format(
+                "a tag of {} radius held there is not inside the vessel of {} x {}; expected a place inside",
+                millimetres(reach), millimetres(2 * radius_), millimetres(height_)));
     return hold;
   }
 
@@ -412,13 +431,15 @@ class Binder {
       if (threshold)
         design.fits = {"threshold"};
       else if (block.block("receiver"))
-        faults_.add(block.place(), block.path(), "key `fits` is missing; expected a list of names such as `[green, warm-white]`");
+        faults_.add(block.place(), block.path(),
+                    "key `fits` is missing; expected a list of names such as `[green, warm-white]`");
       return;
     }
     std::set<std::string> seen;
     for (const NamedText& fit : block.names("fits")) {
       if (!seen.insert(fit.text).second) {
-        faults_.add(fit.place, block.path("fits"), fmt::format("value {} stands twice; expected it once", quote(fit.text)));
+        faults_.add(fit.place, block.path("fits"),
+                    fmt::format("value {} stands twice; expected it once", quote(fit.text)));
         continue;
       }
       design.fits.push_back(fit.text);
@@ -435,34 +456,40 @@ class Binder {
     const int fits = int(design.fits.size());
     if (!block.given("mix")) {
       for (int i = 0; i < fits; ++i)
-        design.mix.emplace_back(design.fits[std::size_t(i)], design.count / fits + (i < design.count % fits ? 1 : 0));
+        design.mix.emplace_back(design.fits[std::size_t(i)],
+                                design.count / fits + (i < design.count % fits ? 1 : 0));
       return;
     }
     const auto counts = block.counts("mix");
     int sum = 0;
     for (const NamedCount& item : counts) {
       sum += item.count;
-      if (std::find(design.fits.begin(), design.fits.end(), item.name) == design.fits.end() && !design.fits.empty())
+      if (std::find(design.fits.begin(), design.fits.end(), item.name) == design.fits.end() &&
+          !design.fits.empty())
         faults_.add(item.place, block.path("mix"),
-                    fmt::format("key {} is none of the fits; expected one of {}", quote(item.name), in_ticks(design.fits)));
+                    fmt::format("key {} is none of the fits; expected one of {}", quote(item.name),
+                                in_ticks(design.fits)));
     }
     for (const std::string& fit : design.fits) {
-      const auto found =
-          std::find_if(counts.begin(), counts.end(), [&](const NamedCount& item) { return item.name == fit; });
+      const auto found = std::find_if(counts.begin(), counts.end(),
+                                      [&](const NamedCount& item) { return item.name == fit; });
       design.mix.emplace_back(fit, found == counts.end() ? 0 : found->count);
     }
     if (!counts.empty() && design.count > 0 && sum != design.count)
-      fault(block, "mix", fmt::format("the numbers sum to {}, but the count is {}; expected the count", sum, design.count));
+      fault(block, "mix",
+            fmt::format("the numbers sum to {}, but the count is {}; expected the count", sum, design.count));
   }
 
   void air() {
     const Block* block = root_.block("air");
     if (!block) {
       const auto& tags = scenario_.tags;
-      const bool all_held = std::all_of(tags.begin(), tags.end(), [](const TagDesign& t) { return t.hold.has_value(); });
+      const bool all_held =
+          std::all_of(tags.begin(), tags.end(), [](const TagDesign& t) { return t.hold.has_value(); });
       if (!root_.given("air") && !all_held)
         faults_.add(root_.place(), "",
-                    "key `air` is missing; expected a block of keys such as `flow_rate: 0.07 m3/s` where a design is not held");
+                    "key `air` is missing; expected a block of keys such as `flow_rate: 0.07 m3/s` where a "
+                    "design is not held");
       static const Block still = block_from_text("{flow_rate: 0 m3/s}", "air", "still air");
       block = &still;
     }
@@ -474,7 +501,8 @@ class Binder {
     air.flow = block.number("flow_rate");
     if (const Block* fan_block = block.block("fan")) air.flow = fan(*fan_block);
     if (block.given("losses") && !block.given("fan"))
-      fault(block, "losses", "losses act on a fan's curve only; expected `fan` beside them in place of `flow_rate`");
+      fault(block, "losses",
+            "losses act on a fan's curve only; expected `fan` beside them in place of `flow_rate`");
     unique_names(block.blocks("losses"));
     const double section = pi * radius_ * radius_;
     for (const Block* loss : block.blocks("losses"))
@@ -485,13 +513,15 @@ class Binder {
     if (const Block* vents = block.block("side_vents")) {
       air.side_vents = SideVents{vents->number("bottom"), vents->number("fraction")};
       if (air.side_vents->bottom >= height_)
-        fault(*vents, "bottom", fmt::format("value is not below the lid at {}; expected less", millimetres(height_)));
+        fault(*vents, "bottom",
+              fmt::format("value is not below the lid at {}; expected less", millimetres(height_)));
     }
     if (const Block* lid = block.block("lid_opening")) {
       air.lid_opening = LidOpening{lid->number("inner_radius"), lid->number("outer_radius")};
       if (air.lid_opening->outer_radius > radius_)
         fault(*lid, "outer_radius",
-              fmt::format("value is beyond the vessel's radius of {}; expected at most that", millimetres(radius_)));
+              fmt::format("value is beyond the vessel's radius of {}; expected at most that",
+                          millimetres(radius_)));
       if (air.lid_opening->inner_radius >= air.lid_opening->outer_radius)
         fault(*lid, "inner_radius", "value is not below the outer radius; expected less");
     }
@@ -522,8 +552,9 @@ class Binder {
     air.swirl_wall_exponent = swirl.number("wall_exponent");
     air.swirl_decay = swirl.maybe("decay");
     if (air.swirl_core_radius >= radius_)
-      fault(swirl, "core_radius",
-            fmt::format("value is not inside the vessel's radius of {}; expected less", millimetres(radius_)));
+      fault(
+          swirl, "core_radius",
+          fmt::format("value is not inside the vessel's radius of {}; expected less", millimetres(radius_)));
   }
 
   std::variant<double, Fan> fan(const Block& block) {
@@ -533,15 +564,17 @@ class Binder {
       std::vector<std::string> names;
       for (const Fan& known : library_fans()) names.push_back(known.name);
       if (!name.empty())
-        fault(block, "name", fmt::format("value {} is no fan of the library; expected one of {}, or your fan's `curve`",
-                                         quote(name), in_ticks(names)));
+        fault(block, "name",
+              fmt::format("value {} is no fan of the library; expected one of {}, or your fan's `curve`",
+                          quote(name), in_ticks(names)));
       return std::nan("");
     }
     const Pairs curve = block.pairs("curve");
     for (std::size_t i = 1; i < curve.size(); ++i) {
       if (curve[i].first > curve[i - 1].first && curve[i].second <= curve[i - 1].second) continue;
-      fault(block, "curve", fmt::format("point {} does not continue the curve; expected flow rising and pressure not rising",
-                                        i + 1));
+      fault(block, "curve",
+            fmt::format("point {} does not continue the curve; expected flow rising and pressure not rising",
+                        i + 1));
       break;
     }
     return Fan{name.empty() ? "own curve" : name, curve};
@@ -571,13 +604,15 @@ class Binder {
     constexpr double most_steps = 1e8;
     if (steps > most_steps)
       fault(block, "duration",
-            fmt::format("a replicate would take {:.3g} steps; expected at most {:.0e}, by a shorter duration or a longer step",
+            fmt::format("a replicate would take {:.3g} steps; expected at most {:.0e}, by a shorter duration "
+                        "or a longer step",
                         steps, most_steps));
     scenario_.flight = flight;
     memory(block);
   }
 
-  // Bytes that a run holds at once, on the high side: recorded pictures, per-tag state, per-replicate results.
+  // Bytes that a run holds at once, on the high side: recorded pictures, per-tag state, per-replicate
+  // results.
   void memory(const Block& block) {
     const Flight& flight = scenario_.flight;
     double tags = 0, tag_fits = 0;
@@ -585,7 +620,8 @@ class Binder {
       tags += design.count;
       tag_fits += double(design.count) * double(design.fits.size());
     }
-    const double pictures = flight.trace.replicates * ((flight.duration + flight.warmup) / flight.trace.interval + 1);
+    const double pictures =
+        flight.trace.replicates * ((flight.duration + flight.warmup) / flight.trace.interval + 1);
     const double trace_bytes = pictures * (tags * 6 + tag_fits) * sizeof(float);
     const double state_bytes = tags * 4096 + tag_fits * 16384;
     const double result_bytes = flight.replicates * tag_fits * 16 * sizeof(double);
@@ -594,23 +630,27 @@ class Binder {
     const double bytes = trace_bytes + state_bytes + result_bytes;
     if (bytes > most)
       faults_.add(block.place(), block.path(),
-                  fmt::format("the flight would need {:.1f} GiB of memory ({:.1f} of it for the trace); expected at most {:.0f} "
+                  fmt::format("the flight would need {:.1f} GiB of memory ({:.1f} of it for the trace); "
+                              "expected at most {:.0f} "
                               "GiB, by fewer replicates, tags or recorded pictures",
                               bytes / gibibyte, trace_bytes / gibibyte, most / gibibyte));
   }
 
   void packing() {
-    constexpr double densest = 0.3;  // ours: beyond it tags move as a bed, which contact by pairs does not cover
+    constexpr double densest =
+        0.3;  // ours: beyond it tags move as a bed, which contact by pairs does not cover
     double volume = 0;
     for (const TagDesign& design : scenario_.tags)
       if (!design.hold && design.body.kind == BodyKind::solid)
         volume += design.count * 4. / 3. * pi * std::pow(design.body.radius, 3);
     const double share = volume / (pi * radius_ * radius_ * height_);
     if (share > densest && all_tags_fit_)
-      faults_.add(root_.place("tags"), "tags",
-                  fmt::format("the tags' spheres fill {:.0f} % of the vessel; expected at most {:.0f} %, by fewer or smaller "
-                              "tags",
-                              100 * share, 100 * densest));
+      faults_.add(
+          root_.place("tags"), "tags",
+          fmt::format(
+              "the tags' spheres fill {:.0f} % of the vessel; expected at most {:.0f} %, by fewer or smaller "
+              "tags",
+              100 * share, 100 * densest));
   }
 
   const Block& root_;
@@ -623,14 +663,17 @@ class Binder {
 };
 
 // The items of a library file: its one key, or the file itself, is a list of blocks as the table has them.
-std::vector<Block> library_blocks(std::string_view text, const std::string& table_path, const std::string& shown) {
+std::vector<Block> library_blocks(std::string_view text, const std::string& table_path,
+                                  const std::string& shown) {
   Faults faults(shown);
   const auto root = parse_document(text, faults);
   if (!root) throw LogicError(faults.text());
-  const Node& list = root->kind == Node::Kind::block && root->entries.size() == 1 ? *root->entries[0].value : *root;
+  const Node& list =
+      root->kind == Node::Kind::block && root->entries.size() == 1 ? *root->entries[0].value : *root;
   if (list.kind != Node::Kind::list) throw LogicError(shown + ": expected one list");
   std::vector<Block> blocks;
-  for (const NodePointer& item : list.items) blocks.push_back(check_block(*item, table_path, table_path, faults));
+  for (const NodePointer& item : list.items)
+    blocks.push_back(check_block(*item, table_path, table_path, faults));
   if (!faults.empty()) throw LogicError(faults.text());
   return blocks;
 }
@@ -685,7 +728,8 @@ Scenario parse_scenario(const std::string& text, const std::string& name_shown) 
     const Block block = check_block(*root, "", "", faults);
     scenario = Binder(block, faults).run();
   } else if (root) {
-    faults.add(root->place, "", "the file is no block of keys; expected keys such as `vessel:` at its left edge");
+    faults.add(root->place, "",
+               "the file is no block of keys; expected keys such as `vessel:` at its left edge");
   }
   if (!faults.empty()) throw InputError(faults.text());
   scenario.name = std::filesystem::path(name_shown).stem().string();

@@ -8,8 +8,8 @@
 
 namespace driftglow::scenario {
 
-// The scenario of a file, every value checked on its own and against the others. Throws InputError whose text is
-// one sentence a fault, joined by line breaks, in the order of the file.
+// The scenario of a file, every value checked on its own and against the others. Throws InputError whose text
+// is one sentence a fault, joined by line breaks, in the order of the file.
 Scenario read_scenario(const std::filesystem::path& file);
 
 // The same from a text; `name_shown` stands for the file in the sentences and gives the scenario its name.

@@ -24,7 +24,8 @@ std::string entry(std::string_view label, const std::string& text) {
   for (std::string word; words >> word; first = false) {
     std::replace(word.begin(), word.end(), '~', ' ');
     if (!first && used + 1 + word.size() > columns) {
-      result += "\n" + std::string(label_width, ' ');
+      result += '\n';
+      result.append(label_width, ' ');
       used = label_width;
       first = true;
     }
@@ -60,7 +61,7 @@ std::string trust_text(const coil::ResistanceTrust& trust) {
 std::string drive_text(const DriveCircuit& drive) {
   std::string text;
   for (const auto& coil : drive.coils) {
-    text += entry("coil " + coil.name,
+    text += entry(fmt::format("coil {}", coil.name),
                   fmt::format("{} turns in {} {}, wire {}, copper {}, outer radius {}, {:.0f}~degC in still air",
                               coil.turns, coil.layers, coil.layers == 1 ? "layer" : "layers", q(coil.wire_length, "m"),
                               grams(coil.copper_mass), q(coil.outer_radius, "m"), celsius(coil.copper_temperature)));
@@ -102,7 +103,7 @@ std::string bench_text(const DesignSheet& sheet) {
     return fmt::format("{} at 1~kHz, {} dc", q(bench.inductance, "H"), q(bench.resistance, "ohm"));
   };
   std::string text;
-  if (sheet.drive) text += entry("bench meter", "drive coils in series " + winding(sheet.drive->bench));
+  if (sheet.drive) text += entry("bench meter", fmt::format("drive coils in series {}", winding(sheet.drive->bench)));
   for (const auto& design : sheet.designs) {
     if (design.tank) text += entry("bench meter", design.name + " receiver " + winding(design.tank->bench));
   }
@@ -151,7 +152,7 @@ std::string fit_text(const Fit& fit) {
 }
 
 std::string design_text(const Design& design) {
-  std::string text = entry("tag " + design.name, "");
+  std::string text = entry(fmt::format("tag {}", design.name), "");
   std::string mass = fmt::format("{} tags of {}", design.count, grams(design.mass));
   for (const auto& part : design.parts) mass += fmt::format("{} {} {}", &part == &design.parts.front() ? ":" : ",", part.name, grams(part.mass));
   text += entry("  mass", mass);

@@ -76,7 +76,8 @@ TEST_CASE("pure numbers, counts and shares") {
   CHECK(std::get<double>(parse_fraction("5%")) == 0.05);
   CHECK(std::get<double>(parse_fraction("0.05")) == 0.05);
   CHECK(std::get<std::uint64_t>(parse_count("18446744073709551615")) == 18446744073709551615U);
-  CHECK(std::get<Unreadable>(parse_count("18446744073709551616")).reason == "is beyond what a number can hold");
+  CHECK(std::get<Unreadable>(parse_count("18446744073709551616")).reason ==
+        "is beyond what a number can hold");
   CHECK(std::get<Unreadable>(parse_count("1.5")).reason == "is not a whole number");
   CHECK(std::get<Unreadable>(parse_count("1e3")).reason == "is not a whole number");
   CHECK(std::get<Unreadable>(parse_count("-1")).reason == "is negative");
@@ -89,7 +90,8 @@ TEST_CASE("no unit is listed twice, and every dimension has one and an example t
     CAPTURE(unit.symbol);
     CHECK(uses == 1);
   }
-  for (int i = 0; i <= int(Dimension::illuminance); ++i) CHECK(fault(info(Dimension(i)).example, Dimension(i)) == "none");
+  for (int i = 0; i <= int(Dimension::illuminance); ++i)
+    CHECK(fault(info(Dimension(i)).example, Dimension(i)) == "none");
 }
 
 TEST_CASE("a locale with a decimal comma changes nothing") {

@@ -81,7 +81,8 @@ TEST_CASE("every key arrives in SI") {
   CHECK(drive.coils[0].sense == 1);
   CHECK(drive.coils[1].circuit == "main");
   CHECK(drive.coils[1].centre_height == 0.24);
-  CHECK(drive.coils[1].winding.wire.bare_diameter == doctest::Approx(1.024e-3).epsilon(5e-4));  // ASTM B258, AWG 18
+  CHECK(drive.coils[1].winding.wire.bare_diameter ==
+        doctest::Approx(1.024e-3).epsilon(5e-4));  // ASTM B258, AWG 18
   CHECK(drive.coils[1].winding.wire.enamelled_diameter == 1.1e-3);
   CHECK(drive.coils[1].sense == 1);  // -1 about an axis that points down
 
@@ -217,7 +218,8 @@ TEST_CASE("the text is kept with its SHA-256") {
 
 TEST_CASE("an own emitter goes before the library's of the same name") {
   const std::string own =
-      "emitters:\n  - {name: green, colour: lime, points: [[1 mA, 2 V], [2 mA, 2.1 V]], luminous_intensity: 1 cd, at_current: "
+      "emitters:\n  - {name: green, colour: lime, points: [[1 mA, 2 V], [2 mA, 2.1 V]], luminous_intensity: "
+      "1 cd, at_current: "
       "1 mA, ratings: {mean_current: 1 mA, peak_current: 2 mA, reverse_voltage: 5 V}}\ntags:";
   const std::string circuit =
       "{inner_diameter: 10 mm, turns: 20, wire: 0.1 mm, capacitor: 47 nF}\n    fits: [green, warm-white]\n";
@@ -231,9 +233,9 @@ TEST_CASE("an own emitter goes before the library's of the same name") {
 }
 
 TEST_CASE("a tracer needs no body but its kind") {
-  const Scenario s =
-      parse_scenario(smallest_with("hold: {place: [0 mm, 0 mm, 160 mm]}\n",
-                                   "body: {kind: tracer}\nair: {flow_rate: 0.01 m3/s}\n"), "s");
+  const Scenario s = parse_scenario(smallest_with("hold: {place: [0 mm, 0 mm, 160 mm]}\n",
+                                                  "body: {kind: tracer}\nair: {flow_rate: 0.01 m3/s}\n"),
+                                    "s");
   CHECK(s.tags[0].body.kind == BodyKind::tracer);
   CHECK(s.tags[0].body.radius == 0);
 }
@@ -241,15 +243,16 @@ TEST_CASE("a tracer needs no body but its kind") {
 TEST_CASE("the libraries read, and their names are names") {
   CHECK(library_emitters().size() >= 6);
   CHECK(library_fans().size() >= 3);
-  const std::string with_fan =
-      smallest_with("hold: {place: [0 mm, 0 mm, 160 mm]}\n",
-                    "body: {kind: tracer}\nair: {fan: {name: axial 120 mm}, losses: [{name: mesh, loss_coefficient: 1}]}\n");
+  const std::string with_fan = smallest_with("hold: {place: [0 mm, 0 mm, 160 mm]}\n",
+                                             "body: {kind: tracer}\nair: {fan: {name: axial 120 mm}, losses: "
+                                             "[{name: mesh, loss_coefficient: 1}]}\n");
   CHECK(std::get<Fan>(parse_scenario(with_fan, "s").air.flow).curve.size() == 5);
 }
 
 TEST_CASE("all faults of a file come at once, in its order") {
   const std::string text =
-      "vessel: {inner_diameter: 190, height: 320 mm}\ndrive:\n  field: {flux_densty: 40 uT, frequency: 118 kHz}\ntags: 3\n";
+      "vessel: {inner_diameter: 190, height: 320 mm}\ndrive:\n  field: {flux_densty: 40 uT, frequency: 118 "
+      "kHz}\ntags: 3\n";
   CHECK(faults_of(text) ==
         "s.yaml:1:1: key `flight` is missing; expected a block of keys such as `duration: 60 s`\n"
         "s.yaml:1:26: vessel.inner_diameter: value `190` has no unit; expected a length such as `190 mm`\n"
@@ -285,7 +288,9 @@ TEST_CASE("files that are no scenario are refused in one sentence") {
     return fault(scratch);
   };
   CHECK(contains(with_content(""), "the file is empty"));
-  CHECK(contains(with_content("\x7f" "ELF\x01\x02"), "not UTF-8 text"));
+  CHECK(contains(with_content("\x7f"
+                              "ELF\x01\x02"),
+                 "not UTF-8 text"));
   CHECK(contains(with_content(std::string(largest_file + 10, 'x')), "expected at most 1048576"));
   CHECK(contains(with_content("just words\n"), "no block of keys"));
   std::filesystem::remove(scratch);

@@ -59,15 +59,20 @@ std::string differences(const results::Summary& summary) {
   return text.empty() ? text : "\nPaired differences, on the same flights\n" + text;
 }
 
-std::string cautions(const sheet::DesignSheet& made, const results::Summary& summary) {
-  std::string text = "\nCautions (local rules decide)\n";
-  for (const auto& caution : made.cautions) text += "- " + caution + "\n";
+std::vector<std::string> all_cautions(const sheet::DesignSheet& made, const results::Summary& summary) {
+  auto cautions = made.cautions;
   for (const auto& design : summary.designs) {
     for (const auto& fit : design.fits) {
       const auto flashing = sheet::flash_caution(design.name + " with " + fit.emitter, fit.flashes_per_minute.mean);
-      if (flashing) text += "- " + *flashing + "\n";
+      if (flashing) cautions.push_back(*flashing);
     }
   }
+  return cautions;
+}
+
+std::string listed(const std::vector<std::string>& cautions) {
+  std::string text = "\nCautions (local rules decide)\n";
+  for (const auto& caution : cautions) text += "- " + caution + "\n";
   return text;
 }
 
@@ -106,15 +111,16 @@ ExitStatus run_fly(const Options& options) {
 
   const auto summary = results::summarise(plan, campaign);
   results::write_results(out, summary, campaign, scenario, version, run);
+  const auto cautions = all_cautions(made, summary);
   const auto report = out / "report.html";
-  store::write_text_atomically(report, report::render_report(scenario, plan, summary));
+  store::write_text_atomically(report, report::render_report(scenario, plan, summary, cautions, version));
 
-  progress.say(fmt::format("{:.0f} ns per tag-step and core", 1e9 * campaign.flight_seconds / static_cast<double>(campaign.tag_steps)));
+  progress.say(fmt::format("{:.0f} ns per tag-step and core", 1e9 * campaign.timing.flight / static_cast<double>(campaign.tag_steps)));
   if (options.form == Form::json) {
     print_result(results::summary_json(summary, scenario, version));
     progress.say("report: " + report.string());
   } else {
-    print_result(duty_table(summary) + differences(summary) + cautions(made, summary) + "\nreport: " + report.string() + "\n");
+    print_result(duty_table(summary) + differences(summary) + listed(cautions) + "\nreport: " + report.string() + "\n");
   }
   if (!campaign.interrupted) return ExitStatus::done;
   progress.say(fmt::format("interrupted: the results are of the {} finished replicates", campaign.replicates.size()));

@@ -51,7 +51,8 @@ struct Placing {
 std::string tick_label(double value, const AxisRange& axis) {
   if (axis.scale == Scale::decades) return fmt::format("{:g}", value);
   const double step = (axis.high - axis.low) / 1e6;
-  return std::abs(value) < step ? "0" : (value < 0.0 ? "−" : "") + fmt::format("{:g}", std::abs(value));
+  if (std::abs(value) < step) return "0";
+  return fmt::format("{}{:g}", value < 0.0 ? "−" : "", std::abs(value));
 }
 
 std::string x_axis(const AxisRange& axis, const Placing& x, double top, double bottom) {
@@ -78,8 +79,8 @@ std::string mark(double x, double y, int style) {
   const std::string fill = fmt::format("class=\"f{}\"", style);
   const auto polygon = [&](const std::vector<std::array<double, 2>>& corners) {
     std::string points;
-    for (const auto& corner : corners) points += at(x + corner[0]) + "," + at(y + corner[1]) + " ";
-    points.pop_back();
+    for (const auto& corner : corners)
+      points += fmt::format("{}{},{}", points.empty() ? "" : " ", at(x + corner[0]), at(y + corner[1]));
     return fmt::format("<polygon points=\"{}\" {}/>", points, fill);
   };
   switch (style % 3) {
@@ -104,7 +105,7 @@ std::string figure(const Words& words, double height, const std::string& drawing
   return out + "</figure>\n";
 }
 
-// Names of the series, several a row as far as they fit; `row_height` apart from y on.
+// Names of the series from y on, several a row as far as they fit.
 constexpr double legend_row = 15.0;
 
 struct Legend {
@@ -141,7 +142,7 @@ std::string ramp(double t) {
     colour[c] = static_cast<int>(
         std::lround(stops[i][c] + (x - static_cast<double>(i)) * (stops[i + 1][c] - stops[i][c])));
   }
-  return fmt::format("fill=\"#{:02x}{:02x}{:02x}\"", colour[0], colour[1], colour[2]);
+  return fmt::format("class=\"cell\" fill=\"#{:02x}{:02x}{:02x}\"", colour[0], colour[1], colour[2]);
 }
 
 double round_step(double span, int most) {
@@ -184,7 +185,8 @@ std::string curve_chart(const Words& words, const AxisRange& x, const AxisRange&
   for (std::size_t i = 0; i < curves.size(); ++i) {
     std::string points;
     for (std::size_t j = 0; j < curves[i].x.size(); ++j) {
-      points += (j == 0 ? "" : " ") + at(place_x(curves[i].x[j])) + "," + at(place_y(curves[i].y[j]));
+      points +=
+          fmt::format("{}{},{}", j == 0 ? "" : " ", at(place_x(curves[i].x[j])), at(place_y(curves[i].y[j])));
     }
     out += fmt::format("<polyline class=\"curve l{}\" points=\"{}\"/>\n", style_of(i), points);
   }

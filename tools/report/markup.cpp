@@ -78,9 +78,11 @@ std::string with_interval(const statistics::Estimate& estimate, double scale) {
 }
 
 std::string table_markup(const Table& table) {
-  std::string out = "<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"" +
-                    escape(table.caption) + "\"><table><caption>" + escape(table.caption) +
-                    "</caption><thead><tr>";
+  // The caption stands outside what scrolls, so that a narrow screen shows all of it.
+  const std::string caption = escape(table.caption);
+  std::string out = "<p class=\"caption\">" + caption +
+                    "</p><div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"" + caption +
+                    "\"><table aria-label=\"" + caption + "\"><thead><tr>";
   for (const auto& cell : table.head) out += "<th scope=\"col\">" + escape(cell) + "</th>";
   out += "</tr></thead><tbody>\n";
   for (const auto& row : table.rows) {

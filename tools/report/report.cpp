@@ -373,13 +373,11 @@ std::string notices(const Summary& summary, const std::vector<std::string>& caut
 
 std::string conditions(const Summary& summary) {
   const auto& outline = summary.outline;
-  const auto seconds = [&](std::int64_t steps) {
-    return number(static_cast<double>(steps) * outline.clock.step, 4);
-  };
-  return fmt::format("{} replicate{} of {} s after {} s of warm-up, step {} ms, seed {}.",
+  const auto seconds = [&](std::int64_t steps) { return static_cast<double>(steps) * outline.clock.step; };
+  return fmt::format("{} replicate{} of {:g} s after {:g} s of warm-up, step {:g} ms, seed {}.",
                      summary.numbers.size(), summary.numbers.size() == 1 ? "" : "s",
-                     seconds(outline.clock.duration), seconds(outline.clock.warmup),
-                     number(1e3 * outline.clock.step, 3), outline.seed);
+                     seconds(outline.clock.duration), seconds(outline.clock.warmup), 1e3 * outline.clock.step,
+                     outline.seed);
 }
 
 }  // namespace
