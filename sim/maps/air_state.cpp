@@ -9,8 +9,7 @@ namespace {
 
 air::FlowSystem flow_system(const scenario::Scenario& scenario, double density) {
   air::FlowSystem system;
-  for (const auto& loss : scenario.air.losses)
-    system.losses.push_back({loss.name, loss.loss_coefficient, loss.area});
+  system.losses = scenario.air.losses;
   system.fin_loss_coefficient = scenario.air.fin_loss_coefficient;
   const double radius = 0.5 * scenario.vessel.inner_diameter;
   system.vessel_area = constant::pi * radius * radius;
@@ -33,9 +32,8 @@ air::ColumnAir column_of(const scenario::Scenario& scenario, double flow, double
   column.kinematic_viscosity = kinematic_viscosity;
   column.profile_exponent = given.profile_exponent;
   column.circulation = given.circulation;
-  if (given.side_vents) column.side_vents = {given.side_vents->bottom, given.side_vents->fraction};
-  if (given.lid_opening)
-    column.lid_opening = {given.lid_opening->inner_radius, given.lid_opening->outer_radius};
+  column.side_vents = given.side_vents;
+  column.lid_opening = given.lid_opening;
   column.swirl_speed = given.swirl_speed;
   column.fin_swirl_factor = given.fin_swirl_factor;
   column.swirl_core_radius = given.swirl_core_radius;

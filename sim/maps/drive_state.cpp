@@ -15,10 +15,6 @@ namespace {
 constexpr int map_version = 1;
 constexpr std::uint64_t probe_seed = 1;
 
-coil::Winding winding_of(const scenario::Winding& w) {
-  return {w.inner_diameter, w.turns, w.layers, {w.wire.bare_diameter, w.wire.enamelled_diameter}, w.pitch};
-}
-
 coil::MapExtent extent(const scenario::Scenario& scenario) {
   return {0.5 * scenario.vessel.inner_diameter, scenario.vessel.height};
 }
@@ -47,20 +43,8 @@ std::string dependencies(const scenario::Scenario& scenario, const scenario::Coi
 driver::OperatingPoint solve_driver(const scenario::Scenario& scenario, const scenario::CoilDrive& drive,
                                     const coil::SeriesCircuit& circuit) {
   const driver::Surroundings surroundings{scenario.ambient.temperature, scenario.ambient.pressure};
-  if (const auto* own = std::get_if<scenario::CurrentFedPushPull>(&drive.driver)) {
-    const driver::Chokes chokes = own->chokes == scenario::Chokes::ideal ? driver::Chokes::ideal
-                                  : own->chokes == scenario::Chokes::two ? driver::Chokes::two
-                                                                         : driver::Chokes::centre_tap;
-    return driver::operating_point(
-        driver::CurrentFedPushPull{own->supply_voltage, own->voltage_drop, own->capacitance,
-                                   own->capacitor_loss_tangent, chokes, own->choke_inductance,
-                                   own->supply_current_rating, own->capacitor_voltage_rating,
-                                   own->capacitor_current_rating},
-        circuit, surroundings);
-  }
-  const auto& given = std::get<scenario::GivenCurrent>(drive.driver);
-  return driver::operating_point(driver::GivenCurrent{given.current_peak, given.frequency}, circuit,
-                                 surroundings);
+  return std::visit([&](const auto& own) { return driver::operating_point(own, circuit, surroundings); },
+                    drive.driver);
 }
 
 numeric::UniformAxis read_axis(const store::Reader& file, const std::string& path) {
@@ -110,12 +94,12 @@ coil::Reach tag_reach(const scenario::Scenario& scenario) {
 }
 
 coil::WoundCoil wound(const scenario::Coil& coil) {
-  return coil::wind(winding_of(coil.winding), coil.centre_height,
+  return coil::wind(coil.winding, coil.centre_height,
                     coil.sense > 0 ? coil::Sense::right_handed : coil::Sense::left_handed);
 }
 
 coil::WoundCoil wound_receiver(const scenario::Winding& winding) {
-  return coil::wind(winding_of(winding), 0.0, coil::Sense::right_handed);
+  return coil::wind(winding, 0.0, coil::Sense::right_handed);
 }
 
 DriveState make_drive(const scenario::Scenario& scenario, const std::filesystem::path& stored) {

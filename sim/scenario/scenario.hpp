@@ -9,6 +9,11 @@
 #include <variant>
 #include <vector>
 
+#include "models/air/column.hpp"
+#include "models/air/operating_point.hpp"
+#include "models/coil/winding.hpp"
+#include "models/driver/operating_point.hpp"
+
 // The scenario as read: plain values, SI, every one already checked on its own and against the others by the
 // reader. Defaults stand in the key table (key_table.cpp), not here.
 namespace driftglow::scenario {
@@ -25,18 +30,15 @@ struct Vessel {
   double height;          // m
 };
 
-struct Wire {
-  double bare_diameter;       // m
-  double enamelled_diameter;  // m
-};
-
-struct Winding {
-  double inner_diameter;  // m, inner edge of the bare wire
-  double turns;           // may be fractional
-  int layers;
-  Wire wire;
-  double pitch;  // m, between neighbouring turns of a layer; also at least the enamelled diameter
-};
+// What the models define stands there once.
+using air::LidOpening;
+using air::SideVents;
+using Loss = air::FlowLoss;
+using coil::Winding;
+using coil::Wire;
+using driver::Chokes;
+using driver::CurrentFedPushPull;
+using driver::GivenCurrent;
 
 struct Coil {
   std::string name;
@@ -44,25 +46,6 @@ struct Coil {
   double centre_height;  // m above the floor mesh; the axis is the vessel's
   Winding winding;
   int sense;  // +1 or -1
-};
-
-enum class Chokes { ideal, two, centre_tap };
-
-struct CurrentFedPushPull {
-  double supply_voltage;          // V
-  double voltage_drop;            // V, switch and choke drop
-  double capacitance;             // F
-  double capacitor_loss_tangent;  // 1
-  Chokes chokes;
-  double choke_inductance;  // H, each choke or the whole centre-tapped one; unused when ideal
-  std::optional<double> supply_current_rating;     // A
-  std::optional<double> capacitor_voltage_rating;  // V peak
-  std::optional<double> capacitor_current_rating;  // A rms
-};
-
-struct GivenCurrent {
-  double current_peak;  // A
-  double frequency;     // Hz
 };
 
 struct CoilDrive {
@@ -80,25 +63,9 @@ struct UniformField {
 
 using Drive = std::variant<CoilDrive, UniformField>;
 
-struct Loss {
-  std::string name;
-  double loss_coefficient;  // 1, of the dynamic pressure in `area`
-  double area;              // m2
-};
-
 struct Fan {
   std::string name;
   std::vector<std::pair<double, double>> curve;  // (m3/s, Pa), flow rising, pressure not rising
-};
-
-struct LidOpening {
-  double inner_radius;  // m, 0 for a hole
-  double outer_radius;  // m
-};
-
-struct SideVents {
-  double bottom;    // m, height of their lower edge
-  double fraction;  // 1, of the flow
 };
 
 struct ColumnAir {

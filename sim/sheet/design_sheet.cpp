@@ -25,7 +25,8 @@ double radical_inverse(int index, int base) {
   return value;
 }
 
-// A place in the tags' reach, uniform in volume, and an axis, uniform in direction, in the local directions there.
+// A place in the tags' reach, uniform in volume, and an axis, uniform in direction, in the local directions
+// there.
 coil::ReceiverPlace<double> sample_place(const coil::Reach& reach, int index) {
   const double r = reach.radius * std::sqrt(radical_inverse(index, 2));
   const double z = reach.low + (reach.high - reach.low) * radical_inverse(index, 3);
@@ -34,16 +35,18 @@ coil::ReceiverPlace<double> sample_place(const coil::Reach& reach, int index) {
   return {r, z, across * std::cos(angle), across * std::sin(angle), n_z};
 }
 
-// Linkage amplitude [Wb; T of a plain threshold] as the flight has it. The local directions stand for the vessel's: the
-// azimuth of the place does not matter when directions are all alike.
-double linkage(const flight::Plan& plan, const flight::DesignPlan& design, const coil::ReceiverPlace<double>& at) {
+// Linkage amplitude [Wb; T of a plain threshold] as the flight has it. The local directions stand for the
+// vessel's: the azimuth of the place does not matter when directions are all alike.
+double linkage(const flight::Plan& plan, const flight::DesignPlan& design,
+               const coil::ReceiverPlace<double>& at) {
   return flight::with_linkage(plan, design, [&](const auto& rule) {
     return std::sqrt(rule.squared(design, {at.r, 0.0, at.z}, {at.n_r, at.n_t, at.n_z}));
   });
 }
 
 BenchWinding bench_of(const coil::SeriesCircuit& winding, double temperature) {
-  return {winding.inductance(bench_frequency, temperature), winding.resistance(bench_frequency, temperature).dc};
+  return {winding.inductance(bench_frequency, temperature),
+          winding.resistance(bench_frequency, temperature).dc};
 }
 
 Field field_of_plan(const flight::Plan& plan, const coil::Reach& reach) {
@@ -62,7 +65,8 @@ Field field_of_plan(const flight::Plan& plan, const coil::Reach& reach) {
 }
 
 DriveCircuit drive_of(const scenario::Scenario& scenario, const maps::CoilState& state) {
-  DriveCircuit drive{{}, state.point, bench_of(state.circuit, scenario.ambient.temperature), state.map.error()};
+  DriveCircuit drive{
+      {}, state.point, bench_of(state.circuit, scenario.ambient.temperature), state.map.error()};
   const auto& given = std::get<scenario::CoilDrive>(scenario.drive).coils;
   for (std::size_t i = 0; i < given.size(); ++i) {
     const auto& wound = state.circuit.coils()[i];
@@ -75,7 +79,8 @@ DriveCircuit drive_of(const scenario::Scenario& scenario, const maps::CoilState&
 // Speed [m/s] at which drag = 1/2 rho v^2 (coefficient x area) equals the weight less buoyancy.
 double terminal_speed(const motion::Body& body, const motion::BodyTerms& terms, double drag_area) {
   if (terms.weight <= 0.0) return 0.0;
-  if (body.drag_law == motion::DragLaw::fixed) return std::sqrt(terms.weight / (terms.half_density * drag_area));
+  if (body.drag_law == motion::DragLaw::fixed)
+    return std::sqrt(terms.weight / (terms.half_density * drag_area));
   // A sphere's drag rises with the speed, so halving an interval finds the balance.
   double low = 0.0, high = 1.0;
   const auto drag = [&](double speed) {
@@ -96,8 +101,8 @@ double coupling_at_contact(const coil::WoundCoil& wound, double distance, double
   return coil::mutual_inductance(wound.turns, other) / inductance;
 }
 
-Tank tank_of(const scenario::CircuitReceiver& receiver, const scenario::Scenario& scenario, const flight::Plan& plan,
-             const flight::DesignPlan& design) {
+Tank tank_of(const scenario::CircuitReceiver& receiver, const scenario::Scenario& scenario,
+             const flight::Plan& plan, const flight::DesignPlan& design) {
   const auto wound = maps::wound_receiver(receiver.winding);
   const coil::SeriesCircuit winding({wound});
   const auto nominal = flight::nominal_tank(*design.tank, design.leds.front());
@@ -122,10 +127,11 @@ Tank tank_of(const scenario::CircuitReceiver& receiver, const scenario::Scenario
 
 Fit::Led led_of(const scenario::Emitter& emitter, double temperature, const flight::DesignPlan& design,
                 const flight::LedPlan& led, double omega, double emf_largest) {
-  const auto fitted = receiver::fit_led(emitter.points, {emitter.reverse_breakdown, emitter.reverse_leakage}, temperature);
+  const auto fitted =
+      receiver::fit_led(emitter.points, {emitter.reverse_breakdown, emitter.reverse_leakage}, temperature);
   // Twice the largest EMF, so that a tag that stays dark still tells how much it lacks.
-  const auto curve =
-      receiver::solve_glow_curve(flight::nominal_tank(*design.tank, led), omega, 2.0 * omega * design.linkage_max);
+  const auto curve = receiver::solve_glow_curve(flight::nominal_tank(*design.tank, led), omega,
+                                                2.0 * omega * design.linkage_max);
   Fit::Led result{led.colour,
                   fitted.law.parameters(),
                   fitted.worst_residual,
@@ -143,8 +149,8 @@ Fit::Led led_of(const scenario::Emitter& emitter, double temperature, const flig
   return result;
 }
 
-Design design_of(const scenario::TagDesign& tag, const flight::DesignPlan& plan_of_it, const scenario::Scenario& scenario,
-                 const flight::Plan& plan, const coil::Reach& reach) {
+Design design_of(const scenario::TagDesign& tag, const flight::DesignPlan& plan_of_it,
+                 const scenario::Scenario& scenario, const flight::Plan& plan, const coil::Reach& reach) {
   Design design{tag.name, tag.count, tag.body.mass, tag.body.parts, {}, {}, {}};
   if (const auto* receiver = std::get_if<scenario::CircuitReceiver>(&tag.receiver)) {
     design.tank = tank_of(*receiver, scenario, plan, plan_of_it);
@@ -158,7 +164,8 @@ Design design_of(const scenario::TagDesign& tag, const flight::DesignPlan& plan_
   for (int i = 1; i <= samples; ++i) linkages.push_back(linkage(plan, plan_of_it, sample_place(reach, i)));
   std::sort(linkages.begin(), linkages.end());
   const auto share_from = [&](double from) {
-    return static_cast<double>(linkages.end() - std::lower_bound(linkages.begin(), linkages.end(), from)) / samples;
+    return static_cast<double>(linkages.end() - std::lower_bound(linkages.begin(), linkages.end(), from)) /
+           samples;
   };
   for (std::size_t i = 0; i < plan_of_it.fits.size(); ++i) {
     Fit fit{plan_of_it.fits[i], {}, 0.0, 0.0, 0.0};
@@ -185,7 +192,8 @@ Design design_of(const scenario::TagDesign& tag, const flight::DesignPlan& plan_
 Exposure exposure_of(const scenario::Scenario& scenario, const flight::Plan& plan) {
   double rms;
   if (const auto* coils = std::get_if<maps::CoilState>(&plan.drive.field)) {
-    rms = surface_flux_density_rms(coils->circuit, scenario.vessel, coils->point.current_peak, exposure_clearance);
+    rms = surface_flux_density_rms(coils->circuit, scenario.vessel, coils->point.current_peak,
+                                   exposure_clearance);
   } else {
     const auto& uniform = std::get<scenario::UniformField>(plan.drive.field);
     rms = uniform.flux_density_peak / (uniform.quadrature_axis ? 1.0 : std::sqrt(2.0));
@@ -214,23 +222,27 @@ void caution_of_exposure(const Exposure& exposure, std::vector<std::string>& cau
     if (level.ratio() <= 1.0) continue;
     const bool everyone = level.population == safety::Population::general_public;
     cautions.push_back(fmt::format(
-        "{} rms at {} outside coils and vessel is {:.1f} times the {} reference level of {} for {}: keep people at a "
+        "{} rms at {} outside coils and vessel is {:.1f} times the {} reference level of {} for {}: keep "
+        "people at a "
         "distance; local rules decide.",
-        with_prefix(level.value, "T"), with_prefix(exposure.clearance, "m"), level.ratio(), named(level.guideline),
-        with_prefix(level.level, "T"), everyone ? "the public" : "trained staff"));
+        with_prefix(level.value, "T"), with_prefix(exposure.clearance, "m"), level.ratio(),
+        named(level.guideline), with_prefix(level.level, "T"), everyone ? "the public" : "trained staff"));
   }
   // The public level says nothing about devices in the body.
   cautions.push_back(
-      "People with a pacemaker, insulin pump or other implant keep away while the drive is on: put up a sign.");
+      "People with a pacemaker, insulin pump or other implant keep away while the drive is on: put up a "
+      "sign.");
 }
 
 void cautions_of_drive(const DriveCircuit& drive, std::vector<std::string>& cautions) {
-  // From memory: above 25 V rms ac, dry, bare parts want protection from touch even at extra-low voltage (IEC 60364-4-41).
+  // From memory: above 25 V rms ac, dry, bare parts want protection from touch even at extra-low voltage (IEC
+  // 60364-4-41).
   constexpr double touch_voltage_rms = 25.0, hot_copper = constant::zero_celsius + 60.0;
   const auto& point = drive.point;
   if (point.coil_voltage_peak > std::sqrt(2.0) * touch_voltage_rms) {
     cautions.push_back(fmt::format("The coil ends carry {} peak at {}: insulate them, they burn the skin.",
-                                   with_prefix(point.coil_voltage_peak, "V"), with_prefix(point.frequency, "Hz")));
+                                   with_prefix(point.coil_voltage_peak, "V"),
+                                   with_prefix(point.frequency, "Hz")));
   }
   if (point.tank) {
     for (const auto& over : point.tank->exceeded) {
@@ -241,8 +253,9 @@ void cautions_of_drive(const DriveCircuit& drive, std::vector<std::string>& caut
   }
   for (const auto& coil : drive.coils) {
     if (coil.copper_temperature > hot_copper) {
-      cautions.push_back(fmt::format("Coil {} reaches about {:.0f} degC in still air: keep it out of reach and off plastics.",
-                                     coil.name, coil.copper_temperature - constant::zero_celsius));
+      cautions.push_back(fmt::format(
+          "Coil {} reaches about {:.0f} degC in still air: keep it out of reach and off plastics.", coil.name,
+          coil.copper_temperature - constant::zero_celsius));
     }
   }
   const auto& trust = point.resistance_trust;
@@ -256,15 +269,18 @@ void cautions_of_drive(const DriveCircuit& drive, std::vector<std::string>& caut
 void cautions_of_air(const Airflow& air, std::vector<std::string>& cautions) {
   constexpr double low_margin = 0.1;
   if (air.fan && air.fan->flow_margin < low_margin) {
-    cautions.push_back(fmt::format("The fan works at {} below its free flow: hardly any pressure is left for dirt in the mesh.",
-                                   percent(air.fan->flow_margin)));
+    cautions.push_back(fmt::format(
+        "The fan works at {} below its free flow: hardly any pressure is left for dirt in the mesh.",
+        percent(air.fan->flow_margin)));
   }
   if (air.fan && air.fan->pressure_margin < low_margin) {
     cautions.push_back(
         fmt::format("The fan has {} of its pressure left: near stall, expect noise and an unsteady flow.",
                     percent(air.fan->pressure_margin)));
   }
-  if (air.fan) cautions.push_back("Guard the fan's blades on both sides, and switch it off before the vessel is opened.");
+  if (air.fan)
+    cautions.push_back(
+        "Guard the fan's blades on both sides, and switch it off before the vessel is opened.");
 }
 
 void cautions_of_fit(const std::string& tag, const Fit& fit, std::vector<std::string>& cautions) {
@@ -274,14 +290,14 @@ void cautions_of_fit(const std::string& tag, const Fit& fit, std::vector<std::st
   const auto& led = *fit.led;
   if (!led.point_near_threshold) {
     cautions.push_back(fmt::format(
-        "{}: no data-sheet point within a factor of ten of {}, where it begins to count as lit: measure one.", who,
-        with_prefix(led.on_mean_current, "A")));
+        "{}: no data-sheet point within a factor of ten of {}, where it begins to count as lit: measure one.",
+        who, with_prefix(led.on_mean_current, "A")));
   }
   const auto over = [&](double value, double rating, const char* what, const char* unit) {
     if (value <= rating) return;
-    cautions.push_back(fmt::format("{}: {} up to {}, rated {} (over a rating in {} of places and directions).", who,
-                                   what, with_prefix(value, unit), with_prefix(rating, unit),
-                                   percent(fit.share_over_rating)));
+    cautions.push_back(
+        fmt::format("{}: {} up to {}, rated {} (over a rating in {} of places and directions).", who, what,
+                    with_prefix(value, unit), with_prefix(rating, unit), percent(fit.share_over_rating)));
   };
   over(led.at_largest.mean_current, led.mean_current_rating, "mean current", "A");
   over(led.at_largest.peak_current, led.peak_current_rating, "peak current", "A");
@@ -289,28 +305,31 @@ void cautions_of_fit(const std::string& tag, const Fit& fit, std::vector<std::st
 }
 
 void cautions_of_design(const Design& design, const Airflow& air, std::vector<std::string>& cautions) {
-  constexpr double coupled = 0.2, emf_error = 0.005;  // model.md: where neighbours detune, and what the EMF may be off by
+  constexpr double coupled = 0.2,
+                   emf_error = 0.005;  // model.md: where neighbours detune, and what the EMF may be off by
   if (design.tank) {
     const auto& tank = *design.tank;
     if (tank.neighbour_coupling * tank.Q > coupled) {
-      cautions.push_back(fmt::format("{}: touching tags detune each other (k Q = {:.2f}, above {}); a flight neglects this.",
-                                     design.name, tank.neighbour_coupling * tank.Q, coupled));
+      cautions.push_back(
+          fmt::format("{}: touching tags detune each other (k Q = {:.2f}, above {}); a flight neglects this.",
+                      design.name, tank.neighbour_coupling * tank.Q, coupled));
     }
     if (tank.flux_rule.error() > emf_error) {
       cautions.push_back(fmt::format("{}: the EMF is off by up to {} near the drive wires.", design.name,
                                      percent(tank.flux_rule.error())));
     }
-    if (tank.resistance_trust.validity == coil::ProximityValidity::close && tank.resistance_trust.low_by_up_to > 0.02) {
-      cautions.push_back(fmt::format("{}: the receiver is wound close, its resistance is low by up to {}.", design.name,
-                                     percent(tank.resistance_trust.low_by_up_to)));
+    if (tank.resistance_trust.validity == coil::ProximityValidity::close &&
+        tank.resistance_trust.low_by_up_to > 0.02) {
+      cautions.push_back(fmt::format("{}: the receiver is wound close, its resistance is low by up to {}.",
+                                     design.name, percent(tank.resistance_trust.low_by_up_to)));
     }
   }
   if (design.lift) {
     const double slowest = std::min(design.lift->terminal_speed_along, design.lift->terminal_speed_across);
     const double upward = std::max(air.axis_speed, air.mean_speed);
     if (upward < slowest) {
-      cautions.push_back(fmt::format("{} cannot lift: the air rises at {}, the tag falls at {} or faster.", design.name,
-                                     with_prefix(upward, "m/s"), with_prefix(slowest, "m/s")));
+      cautions.push_back(fmt::format("{} cannot lift: the air rises at {}, the tag falls at {} or faster.",
+                                     design.name, with_prefix(upward, "m/s"), with_prefix(slowest, "m/s")));
     }
   }
   for (const auto& fit : design.fits) cautions_of_fit(design.name, fit, cautions);
@@ -318,8 +337,8 @@ void cautions_of_design(const Design& design, const Airflow& air, std::vector<st
 
 }  // namespace
 
-double surface_flux_density_rms(const coil::SeriesCircuit& coils, const scenario::Vessel& vessel, double current_peak,
-                                double clearance) {
+double surface_flux_density_rms(const coil::SeriesCircuit& coils, const scenario::Vessel& vessel,
+                                double current_peak, double clearance) {
   double radius = 0.5 * vessel.inner_diameter, low = 0.0, high = vessel.height;
   for (const auto& coil : coils.coils()) {
     radius = std::max(radius, coil.outer_radius);
@@ -351,22 +370,26 @@ double surface_flux_density_rms(const coil::SeriesCircuit& coils, const scenario
 std::optional<std::string> flash_caution(const std::string& tag, double flashes_per_minute) {
   const double rate = flashes_per_minute / 60.0;
   if (!(rate > safety::sensitive_flash_rate_low)) return std::nullopt;
-  return fmt::format("{} flashes {:.1f} times in a second (above {:.0f}): flashing light can trigger seizures; put up a sign.",
-                     tag, rate, safety::sensitive_flash_rate_low);
+  return fmt::format(
+      "{} flashes {:.1f} times in a second (above {:.0f}): flashing light can trigger seizures; put up a "
+      "sign.",
+      tag, rate, safety::sensitive_flash_rate_low);
 }
 
 DesignSheet make_sheet(const scenario::Scenario& scenario, const flight::Plan& plan) {
   const auto reach = maps::tag_reach(scenario);
   const auto& column = plan.air.column;
-  DesignSheet sheet{scenario.title.empty() ? scenario.name : scenario.title,
-                    field_of_plan(plan, reach),
-                    {},
-                    {column.design().flow, column.mean_speed(), column.velocity(0.0, 0.5 * scenario.vessel.height).u_z,
-                     plan.air.density, plan.air.fan_point},
-                    {},
-                    exposure_of(scenario, plan),
-                    {}};
-  if (const auto* coils = std::get_if<maps::CoilState>(&plan.drive.field)) sheet.drive = drive_of(scenario, *coils);
+  DesignSheet sheet{
+      scenario.title.empty() ? scenario.name : scenario.title,
+      field_of_plan(plan, reach),
+      {},
+      {column.design().flow, column.mean_speed(), column.velocity(0.0, 0.5 * scenario.vessel.height).u_z,
+       plan.air.density, plan.air.fan_point},
+      {},
+      exposure_of(scenario, plan),
+      {}};
+  if (const auto* coils = std::get_if<maps::CoilState>(&plan.drive.field))
+    sheet.drive = drive_of(scenario, *coils);
   for (std::size_t i = 0; i < scenario.tags.size(); ++i) {
     sheet.designs.push_back(design_of(scenario.tags[i], plan.designs[i], scenario, plan, reach));
   }
@@ -375,7 +398,8 @@ DesignSheet make_sheet(const scenario::Scenario& scenario, const flight::Plan& p
   cautions_of_air(sheet.air, sheet.cautions);
   for (const auto& design : sheet.designs) cautions_of_design(design, sheet.air, sheet.cautions);
   sheet.cautions.push_back(
-      "Glowing tags flash as they turn; more than three flashes in a second can trigger seizures: a flight counts them.");
+      "Glowing tags flash as they turn; more than three flashes in a second can trigger seizures: a flight "
+      "counts them.");
   return sheet;
 }
 

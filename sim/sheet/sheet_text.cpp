@@ -49,9 +49,13 @@ std::string share(double value) {
   return text;
 }
 
-std::string grams(double kilograms) { return q(1e3 * kilograms, "g"); }
+std::string grams(double kilograms) {
+  return q(1e3 * kilograms, "g");
+}
 
-double celsius(double kelvin) { return kelvin - constant::zero_celsius; }
+double celsius(double kelvin) {
+  return kelvin - constant::zero_celsius;
+}
 
 std::string trust_text(const coil::ResistanceTrust& trust) {
   if (trust.validity == coil::ProximityValidity::spaced) return "R within 4~%";
@@ -61,39 +65,44 @@ std::string trust_text(const coil::ResistanceTrust& trust) {
 std::string drive_text(const DriveCircuit& drive) {
   std::string text;
   for (const auto& coil : drive.coils) {
-    text += entry(fmt::format("coil {}", coil.name),
-                  fmt::format("{} turns in {} {}, wire {}, copper {}, outer radius {}, {:.0f}~degC in still air",
-                              coil.turns, coil.layers, coil.layers == 1 ? "layer" : "layers", q(coil.wire_length, "m"),
-                              grams(coil.copper_mass), q(coil.outer_radius, "m"), celsius(coil.copper_temperature)));
+    text += entry(
+        fmt::format("coil {}", coil.name),
+        fmt::format("{} turns in {} {}, wire {}, copper {}, outer radius {}, {:.0f}~degC in still air",
+                    coil.turns, coil.layers, coil.layers == 1 ? "layer" : "layers", q(coil.wire_length, "m"),
+                    grams(coil.copper_mass), q(coil.outer_radius, "m"), celsius(coil.copper_temperature)));
   }
   const auto& point = drive.point;
   const auto& R = point.resistance;
-  text += entry("circuit", fmt::format("L {}, R {} (dc {}, skin {}, proximity {}; {}), Q {:.0f}", q(point.L, "H"),
-                                       q(R.total, "ohm"), q(R.dc, "ohm"), q(R.skin, "ohm"), q(R.proximity, "ohm"),
-                                       trust_text(point.resistance_trust), point.Q()));
+  text += entry("circuit", fmt::format("L {}, R {} (dc {}, skin {}, proximity {}; {}), Q {:.0f}",
+                                       q(point.L, "H"), q(R.total, "ohm"), q(R.dc, "ohm"), q(R.skin, "ohm"),
+                                       q(R.proximity, "ohm"), trust_text(point.resistance_trust), point.Q()));
   text += entry("driver", fmt::format("{}, coil current {} peak, {} peak across the coils, copper loss {}",
                                       q(point.frequency, "Hz"), q(point.current_peak, "A"),
                                       q(point.coil_voltage_peak, "V"), q(point.copper_loss, "W")));
   if (point.tank) {
-    text += entry("", fmt::format("tank capacitor {} rms, loss {}; supply {}, {}",
-                                  q(point.tank->capacitor_current_rms, "A"), q(point.tank->capacitor_loss, "W"),
-                                  q(point.tank->supply_current, "A"), q(point.tank->supply_power, "W")));
+    text +=
+        entry("", fmt::format("tank capacitor {} rms, loss {}; supply {}, {}",
+                              q(point.tank->capacitor_current_rms, "A"), q(point.tank->capacitor_loss, "W"),
+                              q(point.tank->supply_current, "A"), q(point.tank->supply_power, "W")));
   }
   return text;
 }
 
 std::string field_text(const DesignSheet& sheet) {
   const auto& field = sheet.field;
-  std::string text = entry("field", fmt::format("{} peak at the centre; 5/50/95~% of the tags' reach below {} / {} / {}",
-                                                q(field.centre, "T"), q(field.percentiles[0], "T"),
-                                                q(field.percentiles[1], "T"), q(field.percentiles[2], "T")));
-  text += entry("exposure", fmt::format("{} rms at most, {} outside coils and vessel",
-                                        q(sheet.exposure.flux_density_rms, "T"), q(sheet.exposure.clearance, "m")));
+  std::string text =
+      entry("field", fmt::format("{} peak at the centre; 5/50/95~% of the tags' reach below {} / {} / {}",
+                                 q(field.centre, "T"), q(field.percentiles[0], "T"),
+                                 q(field.percentiles[1], "T"), q(field.percentiles[2], "T")));
+  text += entry("exposure",
+                fmt::format("{} rms at most, {} outside coils and vessel",
+                            q(sheet.exposure.flux_density_rms, "T"), q(sheet.exposure.clearance, "m")));
   for (const auto& level : sheet.exposure.levels) {
-    text += entry("", fmt::format("{} times {}, ICNIRP {}, {}", fmt::format("{:.2g}", level.ratio()),
-                                  q(level.level, "T"),
-                                  level.guideline == safety::Guideline::icnirp_2010 ? "2010" : "2020",
-                                  level.population == safety::Population::general_public ? "the public" : "at work"));
+    text += entry(
+        "",
+        fmt::format("{} times {}, ICNIRP {}, {}", fmt::format("{:.2g}", level.ratio()), q(level.level, "T"),
+                    level.guideline == safety::Guideline::icnirp_2010 ? "2010" : "2020",
+                    level.population == safety::Population::general_public ? "the public" : "at work"));
   }
   return text;
 }
@@ -103,21 +112,25 @@ std::string bench_text(const DesignSheet& sheet) {
     return fmt::format("{} at 1~kHz, {} dc", q(bench.inductance, "H"), q(bench.resistance, "ohm"));
   };
   std::string text;
-  if (sheet.drive) text += entry("bench meter", fmt::format("drive coils in series {}", winding(sheet.drive->bench)));
+  if (sheet.drive)
+    text += entry("bench meter", fmt::format("drive coils in series {}", winding(sheet.drive->bench)));
   for (const auto& design : sheet.designs) {
     if (design.tank) text += entry("bench meter", design.name + " receiver " + winding(design.tank->bench));
   }
-  return text + entry("search coil", fmt::format("one turn of {:.0f}~cm2 at the centre, across the axis: {} rms",
-                                                 1e4 * search_coil_area, q(sheet.field.search_coil_voltage, "V")));
+  return text +
+         entry("search coil", fmt::format("one turn of {:.0f}~cm2 at the centre, across the axis: {} rms",
+                                          1e4 * search_coil_area, q(sheet.field.search_coil_voltage, "V")));
 }
 
 std::string air_text(const Airflow& air) {
-  std::string text = entry("air", fmt::format("{:.4g}~m3/s, up at {} in the mean and {} on the axis at half height", air.flow,
-                                              q(air.mean_speed, "m/s"), q(air.axis_speed, "m/s")));
+  std::string text =
+      entry("air", fmt::format("{:.4g}~m3/s, up at {} in the mean and {} on the axis at half height",
+                               air.flow, q(air.mean_speed, "m/s"), q(air.axis_speed, "m/s")));
   if (air.fan) {
-    text += entry("fan", fmt::format("{} ({} of it carries the tags); margin {} of the pressure, {} of the flow",
-                                     q(air.fan->pressure, "Pa"), q(air.fan->tag_pressure, "Pa"),
-                                     share(air.fan->pressure_margin), share(air.fan->flow_margin)));
+    text +=
+        entry("fan", fmt::format("{} ({} of it carries the tags); margin {} of the pressure, {} of the flow",
+                                 q(air.fan->pressure, "Pa"), q(air.fan->tag_pressure, "Pa"),
+                                 share(air.fan->pressure_margin), share(air.fan->flow_margin)));
   }
   return text;
 }
@@ -127,14 +140,17 @@ std::string fit_text(const Fit& fit) {
                                  q(fit.on_flux_density, "T"), share(fit.share_on));
   if (!fit.led) return entry("  fit", text);
   const auto& led = *fit.led;
-  text = entry("  fit", text + fmt::format("; EMF {} peak for {} mean", q(led.threshold_emf, "V"), q(led.on_mean_current, "A")));
-  text += entry("", fmt::format("LED n_id {:.2f}, I_s {:.2e}~A, R_s {}, fit within {}", led.parameters.ideality,
-                                led.parameters.saturation_current, q(led.parameters.series_resistance, "ohm"),
-                                q(led.worst_residual, "V")));
+  text = entry("  fit", text + fmt::format("; EMF {} peak for {} mean", q(led.threshold_emf, "V"),
+                                           q(led.on_mean_current, "A")));
+  text += entry("", fmt::format("LED n_id {:.2f}, I_s {:.2e}~A, R_s {}, fit within {}",
+                                led.parameters.ideality, led.parameters.saturation_current,
+                                q(led.parameters.series_resistance, "ohm"), q(led.worst_residual, "V")));
   const auto& most = led.at_largest;
-  text += entry("", fmt::format("at the largest EMF {}: {} mean, {} peak, {} reverse; rating reached at {} ({} of places)",
-                                q(led.emf_largest, "V"), q(most.mean_current, "A"), q(most.peak_current, "A"),
-                                q(most.reverse_peak, "V"), q(led.over_rating_emf, "V"), share(fit.share_over_rating)));
+  text += entry(
+      "",
+      fmt::format("at the largest EMF {}: {} mean, {} peak, {} reverse; rating reached at {} ({} of places)",
+                  q(led.emf_largest, "V"), q(most.mean_current, "A"), q(most.peak_current, "A"),
+                  q(most.reverse_peak, "V"), q(led.over_rating_emf, "V"), share(fit.share_over_rating)));
   std::string curve = "glow curve, EMF: mean current, tank peak:";
   // A few of the points where it matters: those that span dark to the largest EMF.
   std::vector<receiver::OperatingPoint> shown;
@@ -145,8 +161,8 @@ std::string fit_text(const Fit& fit) {
   const std::size_t count = std::min(most_shown, shown.size());
   for (std::size_t i = 0; i < count; ++i) {
     const auto& point = shown[count > 1 ? i * (shown.size() - 1) / (count - 1) : 0];
-    curve += fmt::format(" {}:~{},~{}{}", q(point.emf_peak, "V"), q(point.mean_current, "A"), q(point.tank_peak(), "V"),
-                         i + 1 < count ? ";" : "");
+    curve += fmt::format(" {}:~{},~{}{}", q(point.emf_peak, "V"), q(point.mean_current, "A"),
+                         q(point.tank_peak(), "V"), i + 1 < count ? ";" : "");
   }
   return text + (count > 0 ? entry("", curve) : "");
 }
@@ -154,22 +170,29 @@ std::string fit_text(const Fit& fit) {
 std::string design_text(const Design& design) {
   std::string text = entry(fmt::format("tag {}", design.name), "");
   std::string mass = fmt::format("{} tags of {}", design.count, grams(design.mass));
-  for (const auto& part : design.parts) mass += fmt::format("{} {} {}", &part == &design.parts.front() ? ":" : ",", part.name, grams(part.mass));
+  for (const auto& part : design.parts)
+    mass += fmt::format("{} {} {}", &part == &design.parts.front() ? ":" : ",", part.name, grams(part.mass));
   text += entry("  mass", mass);
   if (design.lift) {
-    text += entry("  lift", fmt::format("falls at {} along its axis, {} across it", q(design.lift->terminal_speed_along, "m/s"),
+    text += entry("  lift", fmt::format("falls at {} along its axis, {} across it",
+                                        q(design.lift->terminal_speed_along, "m/s"),
                                         q(design.lift->terminal_speed_across, "m/s")));
   }
   if (design.tank) {
     const auto& tank = *design.tank;
-    text += entry("  receiver",
-                  fmt::format("{} turns in {} {}, wire {}, copper {}, N A {:.1f}~cm2; L {}, R {} ({}), Q {:.1f}",
-                              tank.winding.turns, tank.winding.layers, tank.winding.layers == 1 ? "layer" : "layers",
-                              q(tank.wire_length, "m"), grams(tank.copper_mass), 1e4 * tank.area_turns,
-                              q(tank.inductance, "H"), q(tank.resistance, "ohm"), trust_text(tank.resistance_trust), tank.Q));
-    text += entry("  tank", fmt::format("{}, resonance {} ({:+.1f}~% off the drive), EMF within {}, neighbours k {:.3f} at contact",
-                                        q(tank.capacitance, "F"), q(tank.resonance_frequency, "Hz"), 100.0 * tank.detuning,
-                                        share(tank.flux_rule.error()), tank.neighbour_coupling));
+    text +=
+        entry("  receiver",
+              fmt::format("{} turns in {} {}, wire {}, copper {}, N A {:.1f}~cm2; L {}, R {} ({}), Q {:.1f}",
+                          tank.winding.turns, tank.winding.layers,
+                          tank.winding.layers == 1 ? "layer" : "layers", q(tank.wire_length, "m"),
+                          grams(tank.copper_mass), 1e4 * tank.area_turns, q(tank.inductance, "H"),
+                          q(tank.resistance, "ohm"), trust_text(tank.resistance_trust), tank.Q));
+    text +=
+        entry("  tank",
+              fmt::format(
+                  "{}, resonance {} ({:+.1f}~% off the drive), EMF within {}, neighbours k {:.3f} at contact",
+                  q(tank.capacitance, "F"), q(tank.resonance_frequency, "Hz"), 100.0 * tank.detuning,
+                  share(tank.flux_rule.error()), tank.neighbour_coupling));
   }
   for (const auto& fit : design.fits) text += fit_text(fit);
   return text;
@@ -186,9 +209,12 @@ Json json_of(const coil::ResistanceTrust& trust) {
 }
 
 Json json_of(const receiver::OperatingPoint& point) {
-  return {{"emf_peak", point.emf_peak},         {"mean_current", point.mean_current},
-          {"peak_current", point.peak_current}, {"forward_peak", point.forward_peak},
-          {"reverse_peak", point.reverse_peak}, {"real_power", point.real_power},
+  return {{"emf_peak", point.emf_peak},
+          {"mean_current", point.mean_current},
+          {"peak_current", point.peak_current},
+          {"forward_peak", point.forward_peak},
+          {"reverse_peak", point.reverse_peak},
+          {"real_power", point.real_power},
           {"reactive_power", point.reactive_power}};
 }
 
@@ -228,13 +254,17 @@ Json json_of(const DriveCircuit& drive) {
 }
 
 Json json_of(const Airflow& air) {
-  Json json = {{"flow", air.flow}, {"mean_speed", air.mean_speed}, {"axis_speed", air.axis_speed}, {"density", air.density}};
+  Json json = {{"flow", air.flow},
+               {"mean_speed", air.mean_speed},
+               {"axis_speed", air.axis_speed},
+               {"density", air.density}};
   if (air.fan) {
     json["fan"] = {{"pressure", air.fan->pressure},
                    {"tag_pressure", air.fan->tag_pressure},
                    {"pressure_margin", air.fan->pressure_margin},
                    {"flow_margin", air.fan->flow_margin}};
-    for (const auto& [name, pressure] : air.fan->loss_pressures) json["fan"]["loss_pressures"][name] = pressure;
+    for (const auto& [name, pressure] : air.fan->loss_pressures)
+      json["fan"]["loss_pressures"][name] = pressure;
   }
   return json;
 }
@@ -303,7 +333,8 @@ Json json_of(const Exposure& exposure) {
   for (const auto& level : exposure.levels) {
     json["levels"].push_back(
         {{"guideline", level.guideline == safety::Guideline::icnirp_2010 ? "icnirp_2010" : "icnirp_2020"},
-         {"population", level.population == safety::Population::general_public ? "general_public" : "occupational"},
+         {"population",
+          level.population == safety::Population::general_public ? "general_public" : "occupational"},
          {"level_rms", level.level},
          {"ratio", level.ratio()}});
   }
@@ -318,7 +349,8 @@ std::string sheet_text(const DesignSheet& sheet) {
   text += field_text(sheet) + bench_text(sheet) + air_text(sheet.air);
   for (const auto& design : sheet.designs) text += "\n" + design_text(design);
   text += "\n";
-  for (const auto& caution : sheet.cautions) text += entry(&caution == &sheet.cautions.front() ? "cautions" : "", caution);
+  for (const auto& caution : sheet.cautions)
+    text += entry(&caution == &sheet.cautions.front() ? "cautions" : "", caution);
   return text;
 }
 

@@ -22,7 +22,8 @@ namespace driftglow::program {
 
 void print_result(const std::string& text) {
   const bool written = std::fwrite(text.data(), 1, text.size(), stdout) == text.size();
-  if (!written || std::fflush(stdout) != 0) throw LogicError("the result could not be written to standard output");
+  if (!written || std::fflush(stdout) != 0)
+    throw LogicError("the result could not be written to standard output");
 }
 
 scenario::Scenario scenario_of(const Options& options) {
@@ -39,13 +40,16 @@ std::filesystem::path out_of(const Options& options, const scenario::Scenario& s
   return options.out.value_or(std::filesystem::path("out") / scenario.name);
 }
 
-int threads_of(const Options& options) { return options.threads.value_or(parallel::available_threads()); }
+int threads_of(const Options& options) {
+  return options.threads.value_or(parallel::available_threads());
+}
 
 ExitStatus run_sheet(const Options& options) {
   const auto scenario = scenario_of(options);
   auto air = maps::make_air(scenario);
   auto drive = maps::make_drive(scenario, out_of(options, scenario) / "coil.h5");
-  const auto made = sheet::make_sheet(scenario, flight::make_plan(scenario, std::move(air), std::move(drive)));
+  const auto made =
+      sheet::make_sheet(scenario, flight::make_plan(scenario, std::move(air), std::move(drive)));
   print_result(options.form == Form::json ? sheet::sheet_json(made).dump(2) + "\n" : sheet::sheet_text(made));
   return ExitStatus::done;
 }
@@ -85,14 +89,16 @@ ExitStatus run_map(const Options& options) {
                      {"origin", "computed"},
                      {"velocity_error", air.map.error().velocity},
                      {"sigma_error", air.map.error().sigma}};
-  text += fmt::format("air map computed: {} x {} nodes, error {:.1e} of the largest speed: {}\n", air.map.s_nodes(),
-                      air.map.z_nodes(), air.map.error().velocity, (out / "air.h5").string());
+  text +=
+      fmt::format("air map computed: {} x {} nodes, error {:.1e} of the largest speed: {}\n",
+                  air.map.s_nodes(), air.map.z_nodes(), air.map.error().velocity, (out / "air.h5").string());
   print_result(options.form == Form::json ? json.dump(2) + "\n" : text);
   return ExitStatus::done;
 }
 
 ExitStatus run_keys(KeysForm form) {
-  print_result(form == KeysForm::schema ? scenario::keys_json_schema().dump(2) + "\n" : scenario::keys_text());
+  print_result(form == KeysForm::schema ? scenario::keys_json_schema().dump(2) + "\n"
+                                        : scenario::keys_text());
   return ExitStatus::done;
 }
 

@@ -31,17 +31,18 @@ std::string duty_table(const results::Summary& summary) {
     design_width = std::max(design_width, design.name.size());
     for (const auto& fit : design.fits) emitter_width = std::max(emitter_width, fit.emitter.size());
   }
-  std::string text = fmt::format("Duty by tag design and emitter, 95 % interval over {} replicate{}\n\n", summary.numbers.size(),
-                                 summary.numbers.size() == 1 ? "" : "s");
-  text += fmt::format("{:<{}}  {:<{}}  {:>22}  {:>11}  {:>13}  {:>7}\n", "design", design_width, "emitter", emitter_width,
-                      "duty", "flashes/min", "mean on spell", "pinned");
+  std::string text = fmt::format("Duty by tag design and emitter, 95 % interval over {} replicate{}\n\n",
+                                 summary.numbers.size(), summary.numbers.size() == 1 ? "" : "s");
+  text += fmt::format("{:<{}}  {:<{}}  {:>22}  {:>11}  {:>13}  {:>7}\n", "design", design_width, "emitter",
+                      emitter_width, "duty", "flashes/min", "mean on spell", "pinned");
   for (const auto& design : summary.designs) {
     for (const auto& fit : design.fits) {
-      text += fmt::format("{:<{}}  {:<{}}  {:>22}  {:>11.1f}  {:>13}  {:>7}\n", design.name, design_width, fit.emitter,
-                          emitter_width, fmt::format("{:.1f} {}", 100.0 * fit.duty.mean, half_width(fit.duty.half_width)),
-                          fit.flashes_per_minute.mean,
-                          std::isnan(fit.mean_on_spell.mean) ? "none" : sheet::with_prefix(fit.mean_on_spell.mean, "s"),
-                          sheet::percent(design.pinned_anywhere.mean));
+      text += fmt::format(
+          "{:<{}}  {:<{}}  {:>22}  {:>11.1f}  {:>13}  {:>7}\n", design.name, design_width, fit.emitter,
+          emitter_width, fmt::format("{:.1f} {}", 100.0 * fit.duty.mean, half_width(fit.duty.half_width)),
+          fit.flashes_per_minute.mean,
+          std::isnan(fit.mean_on_spell.mean) ? "none" : sheet::with_prefix(fit.mean_on_spell.mean, "s"),
+          sheet::percent(design.pinned_anywhere.mean));
     }
   }
   return text;
@@ -63,7 +64,8 @@ std::vector<std::string> all_cautions(const sheet::DesignSheet& made, const resu
   auto cautions = made.cautions;
   for (const auto& design : summary.designs) {
     for (const auto& fit : design.fits) {
-      const auto flashing = sheet::flash_caution(design.name + " with " + fit.emitter, fit.flashes_per_minute.mean);
+      const auto flashing =
+          sheet::flash_caution(design.name + " with " + fit.emitter, fit.flashes_per_minute.mean);
       if (flashing) cautions.push_back(*flashing);
     }
   }
@@ -102,11 +104,13 @@ ExitStatus run_fly(const Options& options) {
   const auto made = sheet::make_sheet(scenario, plan);
 
   const auto& wanted = scenario.flight;
-  progress.say(fmt::format("flying {}{} replicates of {} tags on {} thread{}", wanted.target_interval ? "up to " : "",
-                           wanted.replicates, plan.tags, threads, threads == 1 ? "" : "s"));
+  progress.say(fmt::format("flying {}{} replicates of {} tags on {} thread{}",
+                           wanted.target_interval ? "up to " : "", wanted.replicates, plan.tags, threads,
+                           threads == 1 ? "" : "s"));
   progress.begin(wanted.replicates);
-  const auto campaign = flight::fly_campaign(plan, {wanted.replicates, wanted.target_interval, threads}, watch.token(),
-                                             [&](const flight::Progress& so_far) { progress.show(so_far); });
+  const auto campaign =
+      flight::fly_campaign(plan, {wanted.replicates, wanted.target_interval, threads}, watch.token(),
+                           [&](const flight::Progress& so_far) { progress.show(so_far); });
   if (campaign.replicates.empty()) return stopped();
 
   const auto summary = results::summarise(plan, campaign);
@@ -115,15 +119,18 @@ ExitStatus run_fly(const Options& options) {
   const auto report = out / "report.html";
   store::write_text_atomically(report, report::render_report(scenario, plan, summary, cautions, version));
 
-  progress.say(fmt::format("{:.0f} ns per tag-step and core", 1e9 * campaign.timing.flight / static_cast<double>(campaign.tag_steps)));
+  progress.say(fmt::format("{:.0f} ns per tag-step and core",
+                           1e9 * campaign.timing.flight / static_cast<double>(campaign.tag_steps)));
   if (options.form == Form::json) {
     print_result(results::summary_json(summary, scenario, version));
     progress.say("report: " + report.string());
   } else {
-    print_result(duty_table(summary) + differences(summary) + listed(cautions) + "\nreport: " + report.string() + "\n");
+    print_result(duty_table(summary) + differences(summary) + listed(cautions) +
+                 "\nreport: " + report.string() + "\n");
   }
   if (!campaign.interrupted) return ExitStatus::done;
-  progress.say(fmt::format("interrupted: the results are of the {} finished replicates", campaign.replicates.size()));
+  progress.say(
+      fmt::format("interrupted: the results are of the {} finished replicates", campaign.replicates.size()));
   return ExitStatus::interrupted;
 }
 

@@ -14,7 +14,9 @@ namespace {
 using namespace driftglow;
 using program::ExitStatus;
 
-void complain(const std::string& sentence) { std::fputs((sentence + "\n").c_str(), stderr); }
+void complain(const std::string& sentence) {
+  std::fputs((sentence + "\n").c_str(), stderr);
+}
 
 // The one place where an error becomes a sentence and an exit status.
 int guarded(const std::function<int()>& action) {
@@ -24,7 +26,9 @@ int guarded(const std::function<int()>& action) {
     complain(error.what());
     return ExitStatus::wrong_input;
   } catch (const std::bad_alloc&) {
-    complain("driftglow: the machine has not enough memory for this scenario; take fewer tags, replicates or traces");
+    complain(
+        "driftglow: the machine has not enough memory for this scenario; take fewer tags, replicates or "
+        "traces");
   } catch (const std::filesystem::filesystem_error& error) {
     complain(std::string("driftglow: ") + error.path1().string() + ": " + error.code().message());
   } catch (const std::exception& error) {
@@ -35,7 +39,12 @@ int guarded(const std::function<int()>& action) {
   return ExitStatus::failure_of_ours;
 }
 
-class OneSentence : public CLI::Formatter {
+// Without the range in the help text, where it would break the line.
+CLI::Validator whole_number_to(int most) {
+  return CLI::Range(1, most).description("");
+}
+
+class PlainOptions : public CLI::Formatter {
  public:
   // CLI11 prints "TEXT:PATH" and the like; the options here say it in words.
   std::string make_option_opts(const CLI::Option* option) const override {
@@ -45,11 +54,16 @@ class OneSentence : public CLI::Formatter {
 
 void add_common(CLI::App& command, program::Options& options) {
   command.add_option("SCENARIO", options.scenario, "scenario file (YAML)")->required()->type_name("");
-  command.add_option("--out", options.out, "folder for the files (default out/<scenario name>)")->type_name("DIR");
-  command.add_option("--threads", options.threads, "threads to fly on (default all)")->type_name("N")->check(CLI::Range(1, 4096));
+  command.add_option("--out", options.out, "folder for the files (default out/<scenario name>)")
+      ->type_name("DIR");
+  command.add_option("--threads", options.threads, "threads to fly on (default all)")
+      ->type_name("N")
+      ->check(whole_number_to(4096));
   command.add_option("--seed", options.seed, "seed instead of the scenario's")->type_name("N");
-  command.add_flag_callback("--quiet", [&] { options.talk = program::Talk::quiet; }, "no progress on standard error");
-  command.add_flag_callback("--json", [&] { options.form = program::Form::json; }, "one JSON document on standard output");
+  command.add_flag_callback(
+      "--quiet", [&] { options.talk = program::Talk::quiet; }, "no progress on standard error");
+  command.add_flag_callback(
+      "--json", [&] { options.form = program::Form::json; }, "one JSON document on standard output");
 }
 
 int run(int argc, char** argv) {
@@ -57,7 +71,7 @@ int run(int argc, char** argv) {
       "driftglow: how often and how brightly tags glow that drift through a coil's field in an air column.\n"
       "Results are estimates for planning, no proof of safety: local rules decide.",
       "driftglow");
-  app.formatter(std::make_shared<OneSentence>());
+  app.formatter(std::make_shared<PlainOptions>());
   app.set_version_flag("--version", std::string("driftglow ") + program::version);
   app.require_subcommand(1);
   app.footer(
@@ -73,18 +87,26 @@ int run(int argc, char** argv) {
   add_common(*map, options);
   map->footer("Example: driftglow map configs/plankton_column.yaml --out out/maps");
 
-  auto* fly = app.add_subcommand("fly", "Monte-Carlo flight: flight.h5, summary.csv, summary.json, report.html");
+  auto* fly =
+      app.add_subcommand("fly", "Monte-Carlo flight: flight.h5, summary.csv, summary.json, report.html");
   add_common(*fly, options);
   fly->add_option("--replicates", options.replicates, "replicates to fly instead of the scenario's")
       ->type_name("N")
-      ->check(CLI::Range(1, 1000000));
+      ->check(whole_number_to(1000000));
   fly->footer("Example: driftglow fly configs/plankton_column.yaml --replicates 8 --seed 7");
 
   auto* keys = app.add_subcommand("keys", "every scenario key: unit, range, default, meaning");
   auto form = program::KeysForm::text;
-  keys->add_flag_callback("--json-schema", [&] { form = program::KeysForm::schema; }, "as a JSON schema, for editors");
+  keys->add_flag_callback(
+      "--json-schema", [&] { form = program::KeysForm::schema; }, "as a JSON schema, for editors");
   keys->footer("Example: driftglow keys --json-schema > scenario.schema.json");
 
+  const auto named =
+      app.get_subcommands([&](const CLI::App* command) { return argc > 1 && command->check_name(argv[1]); });
+  if (argc > 1 && argv[1][0] != '-' && named.empty()) {
+    throw InputError(std::string("driftglow: there is no command `") + argv[1] +
+                     "`; commands are sheet, map, fly and keys");
+  }
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {

@@ -9,7 +9,8 @@ namespace driftglow::program {
 OutFolder::OutFolder(const std::filesystem::path& path) {
   std::error_code ignored;
   for (auto folder = std::filesystem::absolute(path).lexically_normal();
-       !std::filesystem::exists(folder, ignored) && folder != folder.root_path(); folder = folder.parent_path()) {
+       !std::filesystem::exists(folder, ignored) && folder != folder.root_path();
+       folder = folder.parent_path()) {
     made_.push_back(folder);
   }
   try {
@@ -20,7 +21,9 @@ OutFolder::OutFolder(const std::filesystem::path& path) {
   }
 }
 
-OutFolder::~OutFolder() { remove_made(); }
+OutFolder::~OutFolder() {
+  remove_made();
+}
 
 void OutFolder::remove_made() const {
   // Only empty folders can be removed this way.

@@ -5,8 +5,8 @@
 
 namespace driftglow::program {
 
-// The folder for the results, made and tried before anything long begins. Those folders that had to be made and are
-// empty in the end are removed again: a refused scenario leaves nothing.
+// The folder for the results, made and tried before anything long begins. Those folders that had to be made
+// and are empty in the end are removed again: a refused scenario leaves nothing.
 class OutFolder {
  public:
   explicit OutFolder(const std::filesystem::path& path);

@@ -32,11 +32,14 @@ ProgressLine::ProgressLine(Talk talk) {
   const char* terminal = std::getenv("TERM");
   const char* no_colour = std::getenv("NO_COLOR");
   const bool plain = no_colour != nullptr && *no_colour != '\0';
-  const bool can_draw = isatty(STDERR_FILENO) != 0 && (terminal == nullptr || std::string_view(terminal) != "dumb");
+  const bool can_draw =
+      isatty(STDERR_FILENO) != 0 && (terminal == nullptr || std::string_view(terminal) != "dumb");
   kind_ = talk == Talk::quiet ? Kind::none : !can_draw ? Kind::lines : plain ? Kind::bar : Kind::coloured_bar;
 }
 
-ProgressLine::~ProgressLine() { clear(); }
+ProgressLine::~ProgressLine() {
+  clear();
+}
 
 void ProgressLine::clear() {
   if (drawn_) write(clear_line);
@@ -68,14 +71,18 @@ void ProgressLine::draw(const flight::Progress& progress, Clock::time_point now)
   std::string text = fmt::format("{}/{} replicates", progress.replicates_done, progress.replicates_planned);
   if (progress.replicates_done > 0 && elapsed > 0.0) {
     const int left = progress.replicates_planned - progress.replicates_done;
-    text += fmt::format(", {}, {} left", sheet::with_prefix(static_cast<double>(progress.tag_steps_done) / elapsed, "tag-steps/s"),
-                        clock_time(elapsed * left / progress.replicates_done));
+    text +=
+        fmt::format(", {}, {} left",
+                    sheet::with_prefix(static_cast<double>(progress.tag_steps_done) / elapsed, "tag-steps/s"),
+                    clock_time(elapsed * left / progress.replicates_done));
   }
   if (kind_ == Kind::lines) return write(text + "\n");
-  const int filled = static_cast<int>(static_cast<long long>(bar_width) * progress.replicates_done / progress.replicates_planned);
+  const int filled = static_cast<int>(static_cast<long long>(bar_width) * progress.replicates_done /
+                                      progress.replicates_planned);
   const char* on = kind_ == Kind::coloured_bar ? "\033[32m" : "";
   const char* off = kind_ == Kind::coloured_bar ? "\033[0m" : "";
-  write(fmt::format("{}[{}{}{}{}] {}", clear_line, on, std::string(filled, '='), off, std::string(bar_width - filled, ' '), text));
+  write(fmt::format("{}[{}{}{}{}] {}", clear_line, on, std::string(filled, '='), off,
+                    std::string(bar_width - filled, ' '), text));
   drawn_ = true;
 }
 

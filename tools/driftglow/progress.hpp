@@ -8,7 +8,8 @@
 
 namespace driftglow::program {
 
-// Progress on standard error: a bar on a terminal, else a line at once and then every ten seconds; nothing when quiet.
+// Progress on standard error: a bar on a terminal, else a line at once and then every ten seconds; nothing
+// when quiet.
 class ProgressLine {
  public:
   explicit ProgressLine(Talk talk);
