@@ -30,11 +30,11 @@ struct SeenAir {
 // Advances the two seen fluctuations and joins them to the mean air. slip_from_mean: |u - v| [m/s] for
 // Csanady's factor.
 template <class T>
-SeenAir<T> see(const Body& body, const air::AirSample<T>& air, T slip_from_mean, T dt,
+SeenAir<T> see(const BodyTerms& terms, const air::AirSample<T>& air, T slip_from_mean, T dt,
                const Vec3<T>& velocity_normal, const Vec3<T>& spin_normal, TagState<T>& tag) {
   const T rate = forgetting_rate(air.inverse_lagrangian_time, air.sigma, slip_from_mean);
   const Vec3<T> w = advance_fluctuation(tag.fluctuation, air.grad_sigma_W, rate, dt, velocity_normal);
-  const T turning = spin_rate(air.epsilon_cbrt, body.inverse_diameter_two_thirds());
+  const T turning = spin_rate(air.epsilon_cbrt, terms.inverse_diameter_two_thirds);
   const Vec3<T> none{T(0.0), T(0.0), T(0.0)};
   const Vec3<T> s = advance_fluctuation(tag.spin_fluctuation, none, turning, dt, spin_normal);
   const SeenAir<T> seen{
@@ -59,7 +59,7 @@ void advance_solid(const Body& body, const BodyTerms& terms, const Enclosure& ve
   const Vec3<T> n_half = (T(1.0) / numeric::norm(n_ahead)) * n_ahead;
 
   const auto air = air_map.sample(p_half);
-  const auto seen = see(body, air, numeric::norm(air.u_W - v_half), dt, velocity_normal, spin_normal, tag);
+  const auto seen = see(terms, air, numeric::norm(air.u_W - v_half), dt, velocity_normal, spin_normal, tag);
   const Vec3<T> q = seen.u_W - v_half;
   auto load = air_load<law>(body, terms, q, n_half, seen.omega_W - omega_half);
   if constexpr (lift == WallLift::on) load.force_W += wall_lift(body, terms, vessel, p_half, q);
@@ -76,11 +76,11 @@ void advance_solid(const Body& body, const BodyTerms& terms, const Enclosure& ve
 
 // A tracer: goes where the seen air goes and turns with it; its fluctuation is that of a fluid particle.
 template <class T>
-void advance_tracer(const Body& body, const air::AirMap& air_map, T dt, const Vec3<T>& velocity_normal,
+void advance_tracer(const BodyTerms& terms, const air::AirMap& air_map, T dt, const Vec3<T>& velocity_normal,
                     const Vec3<T>& spin_normal, TagState<T>& tag) {
   Movement<T>& move = tag.move;
   const auto air = air_map.sample(move.p_W + (T(0.5) * dt) * move.v_W);
-  const auto seen = see(body, air, T(0.0), dt, velocity_normal, spin_normal, tag);
+  const auto seen = see(terms, air, T(0.0), dt, velocity_normal, spin_normal, tag);
   move.v_W = seen.u_W;
   move.omega_W = seen.omega_W;
   move.p_W += dt * move.v_W;

@@ -1,7 +1,5 @@
 #pragma once
 
-#include <cmath>
-
 namespace driftglow::motion {
 
 enum class WallLift { off, on };
@@ -24,9 +22,6 @@ struct Body {
   DragLaw drag_law;
   double area_along;   // m2, K_n: drag coefficient x area for flow along the axis (fixed law)
   double area_across;  // m2, K_t: the same across the axis (fixed law)
-
-  // d^(-2/3) [m^(-2/3)], d = 2 a_b: turns epsilon^(1/3) into the rate of the seen spin.
-  double inverse_diameter_two_thirds() const { return std::pow(2.0 * radius, -2.0 / 3.0); }
 };
 
 // Drag coefficient x area of a thin disc [m2], face-on and edge-on. Face-on 1.17 [hoerner1965, memory];

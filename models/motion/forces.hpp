@@ -1,5 +1,7 @@
 #pragma once
 
+#include <cmath>
+
 #include "models/constants.hpp"
 #include "models/motion/body.hpp"
 #include "models/numeric/elementary.hpp"
@@ -31,17 +33,20 @@ struct BodyTerms {
         inverse_mass(1.0 / body.mass),
         inverse_inertia(1.0 / (body.inertia * body.mass * body.radius * body.radius)),
         spin_drag(0.5 * air.density * body.radius * body.radius * body.radius * body.radius * body.radius),
+        inverse_diameter_two_thirds(body.radius > 0.0 ? std::pow(2.0 * body.radius, -2.0 / 3.0) : 0.0),
         mean_drag_area(body.drag_law == DragLaw::fixed ? (body.area_along + 2.0 * body.area_across) / 3.0
                                                        : 0.0) {}
-  double half_density;            // kg/m3
-  double area;                    // m2, pi a_b^2
-  double reynolds_per_speed;      // s/m
-  double spin_reynolds_per_rate;  // s
-  double weight;                  // N, less buoyancy
-  double inverse_mass;            // 1/kg
-  double inverse_inertia;         // 1/(kg m2)
-  double spin_drag;               // kg m2, 1/2 rho a_b^5
-  double mean_drag_area;          // m2, of the open frame over all directions; 0 for a smooth sphere
+  double half_density;                 // kg/m3
+  double area;                         // m2, pi a_b^2
+  double reynolds_per_speed;           // s/m
+  double spin_reynolds_per_rate;       // s
+  double weight;                       // N, less buoyancy
+  double inverse_mass;                 // 1/kg
+  double inverse_inertia;              // 1/(kg m2)
+  double spin_drag;                    // kg m2, 1/2 rho a_b^5
+  double inverse_diameter_two_thirds;  // m^(-2/3), d^(-2/3), d = 2 a_b: epsilon^(1/3) to the rate of the seen
+                                       // spin; 0 for a point, which has no eddies of its own size
+  double mean_drag_area;               // m2, of the open frame over all directions; 0 for a smooth sphere
 };
 
 // Drag coefficient of a sphere, Re = d |q| / nu < 3e5 (Clift & Gauvin 1971 [clift1971]); Re is kept above

@@ -39,7 +39,8 @@ motion::Body body_of(const scenario::Body& given) {
     body.area_along = area.along;
     body.area_across = area.across;
   }
-  return motion::checked(body);
+  // A tracer has neither mass nor, as a rule, size.
+  return given.kind == scenario::BodyKind::tracer ? body : motion::checked(body);
 }
 
 LedPlan led_of(const scenario::Scenario& scenario, const scenario::CircuitReceiver& receiver,

@@ -174,7 +174,7 @@ class Vessel {
       Tag& tag = tags_[design.first_tag + i];
       TagState<double>& s = tag.state;
       const auto [velocity_normal, spin_normal] = kicks(tag.air_stream);
-      motion::advance_tracer(design.body, plan_.air.map, plan_.clock.step, velocity_normal, spin_normal, s);
+      motion::advance_tracer(design.terms, plan_.air.map, plan_.clock.step, velocity_normal, spin_normal, s);
       motion::reflect(plan_.vessel.radius - a, a, plan_.vessel.height - a, s.move.p_W, s.move.v_W,
                       s.fluctuation);
     }

@@ -10,6 +10,7 @@
 #include "models/constants.hpp"
 #include "models/error.hpp"
 #include "tests/air/designs.hpp"
+#include "tests/relative.hpp"
 
 using namespace driftglow;
 using air::Column;
@@ -82,16 +83,16 @@ TEST_CASE("the flow is conserved and leaves where it should") {
                       },
                       {0.2, z})
                 : 0.0;
-    CHECK(up + out == doctest::Approx(design.flow).epsilon(1e-9));
+    CHECK(up + out == relative(design.flow, 1e-9));
     if (z <= 0.2) CHECK(std::fabs(column.velocity(design.radius, z).u_r) < 1e-12);
   }
-  CHECK(flow_up(column, 0.32, 0.0, 0.05) == doctest::Approx(0.6 * design.flow).epsilon(1e-9));
+  CHECK(flow_up(column, 0.32, 0.0, 0.05) == relative(0.6 * design.flow, 1e-9));
   for (const double r : {0.0501, 0.07, 0.09}) CHECK(std::fabs(column.velocity(r, 0.32).u_z) < 1e-12);
 
   design.side_vents.reset();
   design.lid_opening = air::LidOpening{0.04, 0.08};
   const Column ring(design);
-  CHECK(flow_up(ring, 0.32, 0.04, 0.08) == doctest::Approx(design.flow).epsilon(1e-9));
+  CHECK(flow_up(ring, 0.32, 0.04, 0.08) == relative(design.flow, 1e-9));
   for (const double r : {0.0, 0.02, 0.0399, 0.0801}) CHECK(std::fabs(ring.velocity(r, 0.32).u_z) < 1e-12);
 }
 
@@ -118,12 +119,12 @@ TEST_CASE("the floor profile has its limits") {
   design.circulation = 0.0;
   const Column parabola(design);
   const double U = design.flow / (constant::pi * design.radius * design.radius);
-  CHECK(parabola.velocity(0.0, 0.1).u_z == doctest::Approx(2.0 * U).epsilon(1e-12));
-  CHECK(parabola.velocity(0.5 * design.radius, 0.1).u_z == doctest::Approx(1.5 * U).epsilon(1e-12));
+  CHECK(parabola.velocity(0.0, 0.1).u_z == relative(2.0 * U, 1e-12));
+  CHECK(parabola.velocity(0.5 * design.radius, 0.1).u_z == relative(1.5 * U, 1e-12));
   CHECK(std::fabs(parabola.velocity(design.radius, 0.1).u_z) < 1e-12);
   design.profile_exponent = 1e6;
   const Column plug(design);
-  CHECK(plug.velocity(0.9 * design.radius, 0.1).u_z == doctest::Approx(U).epsilon(2e-6));
+  CHECK(plug.velocity(0.9 * design.radius, 0.1).u_z == relative(U, 2e-6));
 }
 
 // With c > 0 the air goes up in the middle and down at the wall at mid height: 1 + c on the axis with the
@@ -134,7 +135,7 @@ TEST_CASE("circulation goes up in the middle and down at the wall") {
   design.circulation = 1.3;
   const Column column(design);
   const double middle = 0.5 * design.height;
-  CHECK(column.velocity(0.0, middle).u_z == doctest::Approx(2.3 * column.mean_speed()).epsilon(1e-5));
+  CHECK(column.velocity(0.0, middle).u_z == relative(2.3 * column.mean_speed(), 1e-5));
   CHECK(column.velocity(design.radius, middle).u_z < 0.0);
 }
 
@@ -148,10 +149,10 @@ TEST_CASE("the swirl peaks at W on the floor and decays upwards") {
   design.swirl_wall_exponent = 200.0;
   design.swirl_decay = 0.07;
   const Column column(design);
-  CHECK(column.velocity(1.1209 * 0.02, 0.0).u_theta == doctest::Approx(0.3).epsilon(1e-6));
-  CHECK(column.turn_rate(0.0, 0.0) == doctest::Approx(0.3 / (0.63817 * 0.02)).epsilon(1e-5));
+  CHECK(column.velocity(1.1209 * 0.02, 0.0).u_theta == relative(0.3, 1e-6));
+  CHECK(column.turn_rate(0.0, 0.0) == relative(0.3 / (0.63817 * 0.02), 1e-5));
   CHECK(column.velocity(0.03, 0.19).u_theta / column.velocity(0.03, 0.0).u_theta ==
-        doctest::Approx(std::exp(-0.07 * 0.19 / 0.19)).epsilon(1e-12));
+        relative(std::exp(-0.07 * 0.19 / 0.19), 1e-12));
   for (const auto& entry : test_designs()) {
     const auto& other = entry.second;
     CAPTURE(entry.first);
@@ -161,7 +162,7 @@ TEST_CASE("the swirl peaks at W on the floor and decays upwards") {
       peak = std::fmax(peak, std::fabs(swirling.velocity(other.radius * i / 20000.0, 0.0).u_theta));
     }
     // 20000 places miss a smooth peak by less than 1e-7 of it.
-    CHECK(peak == doctest::Approx(other.swirl_speed * other.fin_swirl_factor).epsilon(1e-7));
+    CHECK(peak == relative(other.swirl_speed * other.fin_swirl_factor, 1e-7));
     CHECK(std::fabs(swirling.velocity(other.radius, 0.1).u_theta) < 1e-12);
   }
 }
@@ -176,8 +177,8 @@ TEST_CASE("the default swirl decay meets the published range") {
     CHECK(left > 0.07);
     CHECK(left < 0.23);
   }
-  CHECK(air::swirl_decay_rate(1e4) == doctest::Approx(1.49 * 0.0309).epsilon(0.02));
-  CHECK(air::swirl_decay_rate(1e5) == doctest::Approx(1.49 * 0.0180).epsilon(0.02));
+  CHECK(air::swirl_decay_rate(1e4) == relative(1.49 * 0.0309, 0.02));
+  CHECK(air::swirl_decay_rate(1e5) == relative(1.49 * 0.0180, 0.02));
   CHECK(air::swirl_decay_rate(1e4) > air::swirl_decay_rate(1e5));
   CHECK(air::swirl_decay_rate(0.0) == air::swirl_decay_rate(4000.0));
 }
@@ -193,26 +194,24 @@ TEST_CASE("turbulence follows the mean speed") {
   design.turbulence_intensity = 0.1;
   design.turbulence_floor = 0.01;
   const Column column(design);
-  CHECK(column.kinetic_energy(0.0, 0.1) == doctest::Approx(0.07).epsilon(1e-12));
-  CHECK(column.length_scale() == doctest::Approx(0.14 * 0.095).epsilon(1e-12));
-  CHECK(column.dissipation(0.0, 0.1) ==
-        doctest::Approx(0.164317 * 0.07 * 0.2645751 / (0.14 * 0.095)).epsilon(1e-5));
-  CHECK(column.kinetic_energy(design.radius, 0.1) == doctest::Approx(0.01).epsilon(1e-9));
+  CHECK(column.kinetic_energy(0.0, 0.1) == relative(0.07, 1e-12));
+  CHECK(column.length_scale() == relative(0.14 * 0.095, 1e-12));
+  CHECK(column.dissipation(0.0, 0.1) == relative(0.164317 * 0.07 * 0.2645751 / (0.14 * 0.095), 1e-5));
+  CHECK(column.kinetic_energy(design.radius, 0.1) == relative(0.01, 1e-9));
   design.length_scale = 0.02;
-  CHECK(Column(design).dissipation(0.0, 0.1) ==
-        doctest::Approx(0.164317 * 0.07 * 0.2645751 / 0.02).epsilon(1e-5));
+  CHECK(Column(design).dissipation(0.0, 0.1) == relative(0.164317 * 0.07 * 0.2645751 / 0.02, 1e-5));
 }
 
 TEST_CASE("the table for files holds the closed form at its nodes") {
   const Column column(test_designs()[1].second);
   const auto table = air::tabulate(column, 20, 33);
-  CHECK(table.r.last() == doctest::Approx(0.095).epsilon(1e-14));
-  CHECK(table.z.last() == doctest::Approx(0.32).epsilon(1e-14));
-  CHECK(table.stream_function(19, 0) == doctest::Approx(column.design().flow / (2.0 * constant::pi)));
+  CHECK(table.r.last() == relative(0.095, 1e-14));
+  CHECK(table.z.last() == relative(0.32, 1e-14));
+  CHECK(table.stream_function(19, 0) == relative(column.design().flow / (2.0 * constant::pi)));
   // Central differences over the table's own stream function; 3 % is their truncation at this spacing.
   const double u_z =
       (table.stream_function(11, 10) - table.stream_function(9, 10)) / (2.0 * table.r.step * table.r.at(10));
-  CHECK(table.u_z(10, 10) == doctest::Approx(u_z).epsilon(0.03));
+  CHECK(table.u_z(10, 10) == relative(u_z, 0.03));
   CHECK_THROWS_AS(air::tabulate(column, 1, 5), LogicError);
 }
 

@@ -6,6 +6,7 @@
 #include <string>
 
 #include "models/error.hpp"
+#include "tests/relative.hpp"
 
 using namespace driftglow;
 using air::FanCurve;
@@ -31,14 +32,14 @@ const FanCurve linear("test", {{0.0, 100.0}, {0.1, 0.0}});
 // + 25 Pa.
 TEST_CASE("the operating point of the worked example") {
   const auto point = air::operating_point(linear, {{{"guard", 2.4, 0.012}}, 0.0, 0.02, 0.5, 1.2});
-  CHECK(point.flow == doctest::Approx(0.05).epsilon(1e-12));
-  CHECK(point.pressure == doctest::Approx(50.0).epsilon(1e-12));
-  CHECK(point.tag_pressure == doctest::Approx(25.0).epsilon(1e-12));
-  CHECK(point.pressure_margin == doctest::Approx(0.5).epsilon(1e-12));
-  CHECK(point.flow_margin == doctest::Approx(0.5).epsilon(1e-12));
+  CHECK(point.flow == relative(0.05, 1e-12));
+  CHECK(point.pressure == relative(50.0, 1e-12));
+  CHECK(point.tag_pressure == relative(25.0, 1e-12));
+  CHECK(point.pressure_margin == relative(0.5, 1e-12));
+  CHECK(point.flow_margin == relative(0.5, 1e-12));
   REQUIRE(point.loss_pressures.size() == 1);
   CHECK(point.loss_pressures[0].first == "guard");
-  CHECK(point.loss_pressures[0].second == doctest::Approx(25.0).epsilon(1e-12));
+  CHECK(point.loss_pressures[0].second == relative(25.0, 1e-12));
 }
 
 // A straight fan curve makes a quadratic, solved by GSL; fins and two losses add up. Rounding only.
@@ -48,11 +49,11 @@ TEST_CASE("a straight fan curve gives the root of the quadratic") {
   const double a = 0.5 * 1.19 * (0.5 / (0.011 * 0.011) + 1.7 / (0.02 * 0.02) + 0.8 / (0.0283 * 0.0283));
   double low = 0.0, high = 0.0;
   REQUIRE(gsl_poly_solve_quadratic(a, 1000.0, -(100.0 - 0.11 / 0.0283), &low, &high) == 2);
-  CHECK(point.flow == doctest::Approx(high).epsilon(1e-12));
+  CHECK(point.flow == relative(high, 1e-12));
   REQUIRE(point.loss_pressures.size() == 3);
   double sum = point.tag_pressure;
   for (const auto& [name, pressure] : point.loss_pressures) sum += pressure;
-  CHECK(sum == doctest::Approx(100.0 - 1000.0 * high).epsilon(1e-12));
+  CHECK(sum == relative(100.0 - 1000.0 * high, 1e-12));
 }
 
 // Definition of the balance: the fan's pressure, read off the drawn curve, equals the system's, in each
@@ -67,14 +68,13 @@ TEST_CASE("the balance holds on every segment of a curve, and on its points") {
       const auto [q1, p1] = fan.points()[i];
       if (point.flow >= q0 && point.flow <= q1) drawn = p0 + (p1 - p0) * (point.flow - q0) / (q1 - q0);
     }
-    CHECK(point.pressure == doctest::Approx(drawn).epsilon(1e-10));
+    CHECK(point.pressure == relative(drawn, 1e-10));
   }
   // 110 Pa at exactly 0.05 m3/s: K = (110 - 10) / (0.6 * 0.05^2 / 0.03^2) = 60.
   CHECK(air::operating_point(fan, {{{"all", 60.0, 0.03}}, 0.0, 0.03, 0.3, 1.2}).flow ==
-        doctest::Approx(0.05).epsilon(1e-12));
+        relative(0.05, 1e-12));
   // No losses: the tags alone set the point; 10 Pa on the last segment is at 0.1 - 0.02 * 10/60.
-  CHECK(air::operating_point(fan, {{}, 0.0, 0.03, 0.3, 1.2}).flow ==
-        doctest::Approx(0.1 - 0.02 / 6.0).epsilon(1e-12));
+  CHECK(air::operating_point(fan, {{}, 0.0, 0.03, 0.3, 1.2}).flow == relative(0.1 - 0.02 / 6.0, 1e-12));
 }
 
 TEST_CASE("a fan that cannot carry the tags is refused with both pressures") {

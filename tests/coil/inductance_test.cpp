@@ -8,6 +8,7 @@
 
 #include "models/coil/series_circuit.hpp"
 #include "models/constants.hpp"
+#include "tests/relative.hpp"
 
 using namespace driftglow::coil;
 namespace constant = driftglow::constant;
@@ -64,19 +65,19 @@ double rosa_spread(int turns) {
 TEST_CASE("mutual inductance agrees with Neumann's integral") {
   for (const Pair p : {Pair{0.1, 0.1, 1e-3}, Pair{0.1, 0.1, 0.16}, Pair{0.1, 0.012, 0.03},
                        Pair{0.1, 0.1001, 0.0}, Pair{0.1, 0.09, 0.5}})
-    CHECK(mutual_inductance(p.a, p.b, p.d) == doctest::Approx(neumann(p)).epsilon(1e-10));
+    CHECK(mutual_inductance(p.a, p.b, p.d) == relative(neumann(p), 1e-10));
 }
 
 // Far away: two dipoles on one axis, mu0 pi a^2 b^2 / (2 d^3); next term 3 (a^2 + b^2)/(2 d^2) = 1.5e-8 at
 // the distance.
 TEST_CASE("far loops are dipoles") {
   CHECK(mutual_inductance(0.1, 0.01, 1000.0) ==
-        doctest::Approx(constant::mu_0 * constant::pi * 1e-2 * 1e-4 / 2e9).epsilon(2e-8));
+        relative(constant::mu_0 * constant::pi * 1e-2 * 1e-4 / 2e9, 2e-8));
 }
 
 TEST_CASE("Rosa's correction is remembered right") {
-  CHECK(rosa_spread(10) == doctest::Approx(0.2664).epsilon(1e-3));
-  CHECK(rosa_spread(100000) == doctest::Approx(std::log(2.0 * constant::pi) - 1.5).epsilon(1e-3));
+  CHECK(rosa_spread(10) == relative(0.2664, 1e-3));
+  CHECK(rosa_spread(100000) == relative(std::log(2.0 * constant::pi) - 1.5, 1e-3));
 }
 
 // Tolerance: 0.02 %, the agreement that model.md section 1 states for pitch/a <= 1/15. At 1 Hz the current
@@ -92,8 +93,7 @@ TEST_CASE("turn sum agrees with Nagaoka's coefficient and Rosa's correction") {
         {wind({2.0 * c.a - c.wire, static_cast<double>(c.turns), 1, {c.wire, c.wire}, c.pitch}, 0.0,
               Sense::right_handed)});
     const double L = coil.inductance(1.0, 293.15);
-    CHECK(L ==
-          doctest::Approx(nagaoka_rosa(c.a, c.turns, c.pitch, c.wire, rosa_spread(c.turns))).epsilon(2e-4));
+    CHECK(L == relative(nagaoka_rosa(c.a, c.turns, c.pitch, c.wire, rosa_spread(c.turns)), 2e-4));
   }
 }
 
@@ -102,10 +102,8 @@ TEST_CASE("sense and lists of turns") {
   const auto low = wind(w, 0.0, Sense::right_handed), high = wind(w, 0.1, Sense::right_handed);
   const auto against = wind(w, 0.1, Sense::left_handed);
   const double M = mutual_inductance(low.turns, high.turns);
-  CHECK(mutual_inductance(low.turns, against.turns) == doctest::Approx(-M).epsilon(1e-14));
+  CHECK(mutual_inductance(low.turns, against.turns) == relative(-M, 1e-14));
   const double alone = SeriesCircuit({low}).inductance(1e5, 293.15);
-  CHECK(SeriesCircuit({low, high}).inductance(1e5, 293.15) ==
-        doctest::Approx(2.0 * (alone + M)).epsilon(1e-13));
-  CHECK(SeriesCircuit({low, against}).inductance(1e5, 293.15) ==
-        doctest::Approx(2.0 * (alone - M)).epsilon(1e-13));
+  CHECK(SeriesCircuit({low, high}).inductance(1e5, 293.15) == relative(2.0 * (alone + M), 1e-13));
+  CHECK(SeriesCircuit({low, against}).inductance(1e5, 293.15) == relative(2.0 * (alone - M), 1e-13));
 }

@@ -6,6 +6,7 @@
 #include <complex>
 
 #include "models/constants.hpp"
+#include "tests/relative.hpp"
 
 using namespace driftglow::coil;
 namespace constant = driftglow::constant;
@@ -42,9 +43,9 @@ TEST_CASE("Bessel ratios against quadrature") {
     // The quadrature's own rounding is 1e-16 of I0, divided by the small results at small x.
     const double tolerance = 1e-12 + 1e-15 / (ratio * ratio);
     const Complex impedance = 0.5 * x * i0 / i1;
-    CHECK(internal_impedance_ratio(ratio).real() == doctest::Approx(impedance.real()).epsilon(tolerance));
+    CHECK(internal_impedance_ratio(ratio).real() == relative(impedance.real(), tolerance));
     CHECK(std::abs(internal_impedance_ratio(ratio) - impedance) < tolerance * std::abs(impedance));
-    CHECK(transverse_loss_factor(ratio) == doctest::Approx((i2 / i0).imag()).epsilon(tolerance));
+    CHECK(transverse_loss_factor(ratio) == relative((i2 / i0).imag(), tolerance));
   }
 }
 
@@ -52,16 +53,16 @@ TEST_CASE("Bessel ratios against quadrature") {
 // delta/(2w)); next terms of order delta/w.
 TEST_CASE("limits of thin and thick wire") {
   CHECK(internal_inductance_term(1e-7) == 0.25);
-  CHECK(internal_inductance_term(2e-5) == doctest::Approx(0.25).epsilon(1e-9));
-  CHECK(internal_impedance_ratio(0.1).real() == doctest::Approx(1.0 + 1e-4 / 48.0).epsilon(1e-8));
-  CHECK(transverse_loss_factor(0.01) == doctest::Approx(0.25e-4).epsilon(1e-7));
-  CHECK(internal_impedance_ratio(1000.0).real() == doctest::Approx(500.25).epsilon(1e-6));
-  CHECK(internal_inductance_term(1000.0) == doctest::Approx(0.5e-3).epsilon(1e-6));
-  CHECK(transverse_loss_factor(1000.0) == doctest::Approx(1e-3).epsilon(2e-3));
+  CHECK(internal_inductance_term(2e-5) == relative(0.25, 1e-9));
+  CHECK(internal_impedance_ratio(0.1).real() == relative(1.0 + 1e-4 / 48.0, 1e-8));
+  CHECK(transverse_loss_factor(0.01) == relative(0.25e-4, 1e-7));
+  CHECK(internal_impedance_ratio(1000.0).real() == relative(500.25, 1e-6));
+  CHECK(internal_inductance_term(1000.0) == relative(0.5e-3, 1e-6));
+  CHECK(transverse_loss_factor(1000.0) == relative(1e-3, 2e-3));
 }
 
 // 66 um at 1 MHz and 20 degC is the value of the trade for copper (common practice, no source).
 TEST_CASE("copper") {
-  CHECK(skin_depth(copper_resistivity(293.15), 1e6) == doctest::Approx(66.1e-6).epsilon(1e-3));
-  CHECK(copper_resistivity(393.15) / copper_resistivity(293.15) == doctest::Approx(1.393).epsilon(1e-12));
+  CHECK(skin_depth(copper_resistivity(293.15), 1e6) == relative(66.1e-6, 1e-3));
+  CHECK(copper_resistivity(393.15) / copper_resistivity(293.15) == relative(1.393, 1e-12));
 }

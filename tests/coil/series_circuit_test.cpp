@@ -7,6 +7,7 @@
 #include "models/coil/round_wire.hpp"
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/relative.hpp"
 
 using namespace driftglow::coil;
 namespace constant = driftglow::constant;
@@ -26,7 +27,7 @@ SeriesCircuit worked_drive() {
 // enamel: 0.144 mm is the diameter that gives its L, so only R is an independent check there (half a unit of
 // the last digit).
 TEST_CASE("worked numbers of the model") {
-  CHECK(worked_drive().inductance(117.72e3, room) == doctest::Approx(91.39e-6).epsilon(5e-4));
+  CHECK(worked_drive().inductance(117.72e3, room) == relative(91.39e-6, 5e-4));
 
   const Winding tag{0.030, 23.0, 3, {0.125e-3, 0.144e-3}, 0.144e-3};
   const SeriesCircuit receiver({wind(tag, 0.0, Sense::right_handed)});
@@ -47,13 +48,10 @@ TEST_CASE("proximity loss of two close turns by hand") {
   const double loss = constant::pi * omega * omega * constant::mu_0 * constant::mu_0 /
                       copper_resistivity(room) * std::pow(w, 4) * H * H / 8.0;
   const auto R = pair.resistance(f, room);
-  CHECK(R.proximity == doctest::Approx(2.0 * loss * 2.0 * 2.0 * constant::pi * a).epsilon(0.01));
-  CHECK(R.dc == doctest::Approx(copper_resistivity(room) * 4.0 * constant::pi * a / (constant::pi * w * w))
-                    .epsilon(1e-12));
+  CHECK(R.proximity == relative(2.0 * loss * 2.0 * 2.0 * constant::pi * a, 0.01));
+  CHECK(R.dc == relative(copper_resistivity(room) * 4.0 * constant::pi * a / (constant::pi * w * w), 1e-12));
   CHECK(R.total == R.dc + R.skin + R.proximity);
-  CHECK(
-      R.skin ==
-      doctest::Approx(R.dc * std::pow(w / skin_depth(copper_resistivity(room), f), 4) / 48.0).epsilon(1e-3));
+  CHECK(R.skin == relative(R.dc * std::pow(w / skin_depth(copper_resistivity(room), f), 4) / 48.0, 1e-3));
 }
 
 TEST_CASE("trust in the proximity loss") {
@@ -66,7 +64,7 @@ TEST_CASE("trust in the proximity loss") {
   CHECK(trust(1.5e-3).validity == ProximityValidity::close);
   CHECK(trust(1.5e-3).low_by_up_to > 0.1);
   CHECK(trust(1.5e-3).low_by_up_to < 0.31);
-  CHECK(trust(1.5e-3).spacing_ratio == doctest::Approx(1.5).epsilon(1e-12));
+  CHECK(trust(1.5e-3).spacing_ratio == relative(1.5, 1e-12));
 }
 
 TEST_CASE("two coils in one place are refused") {

@@ -7,6 +7,7 @@
 #include "models/coil/turn_field.hpp"
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/relative.hpp"
 
 using namespace driftglow::driver;
 namespace coil = driftglow::coil;
@@ -84,14 +85,14 @@ Cycle simulate(Chokes chokes, double supply, double L, double R, double C, doubl
 TEST_CASE("worked numbers of the model") {
   const auto coils = worked_coils();
   const auto point = operating_point(worked_driver(), coils, room);
-  CHECK(point.frequency == doctest::Approx(117.72e3).epsilon(2.5e-4));
+  CHECK(point.frequency == relative(117.72e3, 2.5e-4));
   CHECK(std::fabs(point.coil_voltage_peak - 41.8) < 0.05);
   CHECK(std::fabs(point.current_peak - 0.618) < 0.0005);
-  CHECK(point.L == doctest::Approx(91.39e-6).epsilon(5e-4));
+  CHECK(point.L == relative(91.39e-6, 5e-4));
   const double centre = coil::field_of(coils.turns(), 0.0, 0.160).axial * point.current_peak;
   CHECK(std::fabs(centre - 37.1e-6) < 0.05e-6);
   REQUIRE(point.tank);
-  CHECK(point.tank->capacitor_voltage_peak == doctest::Approx(pi * 13.3).epsilon(1e-12));
+  CHECK(point.tank->capacitor_voltage_peak == relative(pi * 13.3, 1e-12));
   MESSAGE("R ", point.resistance.total, " ohm, Q ", point.Q(), ", loss ", point.copper_loss, " W, copper ",
           point.copper_temperature[0], " K, supply ", point.tank->supply_current, " A");
 }
@@ -105,7 +106,7 @@ TEST_CASE("powers add up and ratings are watched") {
   const auto point = operating_point(driver, worked_coils(), room);
   const auto& tank = *point.tank;
   CHECK(tank.supply_power ==
-        doctest::Approx(point.copper_loss + tank.capacitor_loss + 0.7 * tank.supply_current).epsilon(1e-12));
+        relative(point.copper_loss + tank.capacitor_loss + 0.7 * tank.supply_current, 1e-12));
   REQUIRE(tank.exceeded.size() == 2);
   CHECK(tank.exceeded[0].rating == Rating::supply_current);
   CHECK(tank.exceeded[1].rating == Rating::capacitor_voltage);
@@ -126,8 +127,8 @@ TEST_CASE("tank peak and frequency against integration in time") {
     const auto cycle = simulate(chokes, supply, point.L, point.resistance.total, C, choke, 60e-3);
     MESSAGE("f ", point.frequency, " against ", cycle.frequency, ", peak ", point.coil_voltage_peak,
             " against ", cycle.peak);
-    CHECK(point.frequency == doctest::Approx(cycle.frequency).epsilon(1e-4));
-    CHECK(point.coil_voltage_peak == doctest::Approx(cycle.peak).epsilon(0.006));
+    CHECK(point.frequency == relative(cycle.frequency, 1e-4));
+    CHECK(point.coil_voltage_peak == relative(cycle.peak, 0.006));
   }
 }
 
@@ -137,9 +138,9 @@ TEST_CASE("given current") {
   const auto point = operating_point(GivenCurrent{0.5, 100e3}, coils, room);
   CHECK(point.current_peak == 0.5);
   CHECK(point.frequency == 100e3);
-  CHECK(point.copper_loss == doctest::Approx(0.125 * point.resistance.total).epsilon(1e-12));
+  CHECK(point.copper_loss == relative(0.125 * point.resistance.total, 1e-12));
   CHECK(point.coil_voltage_peak ==
-        doctest::Approx(0.5 * std::hypot(point.resistance.total, 2.0 * pi * 1e5 * point.L)).epsilon(1e-12));
+        relative(0.5 * std::hypot(point.resistance.total, 2.0 * pi * 1e5 * point.L), 1e-12));
   CHECK_FALSE(point.tank);
   CHECK(point.copper_temperature[0] > room.temperature);
 }
@@ -149,11 +150,10 @@ TEST_CASE("given current") {
 // W/m2.
 TEST_CASE("heat of a warm surface by hand") {
   const double area = pi * 0.2 * 0.1;
-  CHECK(outer_surface_heat(0.2, 0.1, 333.15, room) ==
-        doctest::Approx(area * (5.97 * 40.0 + 251.8)).epsilon(0.02));
+  CHECK(outer_surface_heat(0.2, 0.1, 333.15, room) == relative(area * (5.97 * 40.0 + 251.8), 0.02));
   const double warm = balance_temperature(5.0, 0.2, 0.1, room);
-  CHECK(outer_surface_heat(0.2, 0.1, warm, room) == doctest::Approx(5.0).epsilon(1e-9));
-  CHECK(balance_temperature(0.0, 0.2, 0.1, room) == doctest::Approx(room.temperature).epsilon(1e-12));
+  CHECK(outer_surface_heat(0.2, 0.1, warm, room) == relative(5.0, 1e-9));
+  CHECK(balance_temperature(0.0, 0.2, 0.1, room) == relative(room.temperature, 1e-12));
 }
 
 TEST_CASE("hot copper has more resistance") {

@@ -8,6 +8,7 @@
 #include <utility>
 
 #include "models/receiver/led_fit.hpp"
+#include "tests/relative.hpp"
 
 using namespace driftglow;
 using namespace driftglow::flight;
@@ -34,16 +35,15 @@ TEST_CASE("the table of currents follows the glow curve, the limits are the curv
   const double most = 100e-6 * area_turns;
   const auto fit = build_tag(tank(0.0), {led()}, omega, most, stream).front();
   const auto curve = receiver::solve_glow_curve(nominal_tank(tank(0.0), led()), omega, omega * most);
-  CHECK(std::sqrt(fit.on_linkage_squared) * omega ==
-        doctest::Approx(curve.threshold_emf(2e-4)).epsilon(1e-12));
+  CHECK(std::sqrt(fit.on_linkage_squared) * omega == relative(curve.threshold_emf(2e-4), 1e-12));
   // Straight lines between 512 nodes; the curve's own accuracy between its points is 0.2 %.
   for (double linkage = std::sqrt(fit.on_linkage_squared); linkage < most; linkage *= 1.037) {
-    CHECK(fit.current.at(linkage) == doctest::Approx(curve.mean_current(omega * linkage)).epsilon(2e-3));
+    CHECK(fit.current.at(linkage) == relative(curve.mean_current(omega * linkage), 2e-3));
   }
   CHECK(fit.current.at(2.0 * most) == fit.current.at(most));
   CHECK(fit.current.at(0.0) == 0.0);
   const double over = over_rating_emf(curve, led());
-  CHECK(curve.mean_current(over) == doctest::Approx(1.5e-3).epsilon(1e-6));
+  CHECK(curve.mean_current(over) == relative(1.5e-3, 1e-6));
 }
 
 // Uniform tolerances of 5 % and 50 mV: thresholds of built tags scatter about the nominal one to both sides;

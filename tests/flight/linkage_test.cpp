@@ -6,6 +6,7 @@
 
 #include "models/constants.hpp"
 #include "sim/scenario/reader.hpp"
+#include "tests/relative.hpp"
 
 using namespace driftglow;
 using namespace driftglow::flight;
@@ -64,5 +65,5 @@ TEST_CASE("a turning field's linkage is the length of the axis across its normal
   const Plan plan = plan_of("check_uniform_field.yaml");
   CHECK(turning.squared(plan.designs[0], {0.0, 0.0, 0.0}, {0.0, 1.0, 0.0}) == 0.0);
   CHECK(std::sqrt(turning.squared(plan.designs[0], {0.0, 0.0, 0.0}, {0.6, 0.0, 0.8})) ==
-        doctest::Approx(40e-6).epsilon(1e-14));
+        relative(40e-6, 1e-14));
 }

@@ -5,6 +5,8 @@
 #include <cmath>
 #include <string>
 
+#include "tests/relative.hpp"
+
 using namespace driftglow::flight;
 
 // By hand: steps of 10 ms, lit as below; the first and the last spell are cut and not whole.
@@ -17,10 +19,9 @@ TEST_CASE("spells, flashes and light of a short record by hand") {
   CHECK(tally.whole_on_steps == 6);
   CHECK(tally.whole_off == 2);
   CHECK(tally.whole_off_steps == 5);
-  CHECK(tally.current_sum == doctest::Approx(8 * 2e-3));
+  CHECK(tally.current_sum == relative(8 * 2e-3));
   // Blondel-Rey: I dt / (0.2 s + dt) of 40 ms and of 20 ms.
-  CHECK(tally.effective_current_sum ==
-        doctest::Approx(2e-3 * 0.04 / 0.24 + 2e-3 * 0.02 / 0.22).epsilon(1e-12));
+  CHECK(tally.effective_current_sum == relative(2e-3 * 0.04 / 0.24 + 2e-3 * 0.02 / 0.22, 1e-12));
   CHECK(tally.on_spells[spell_bin(0.04)] == 1);
   CHECK(tally.on_spells[spell_bin(0.02)] == 1);
   CHECK(tally.off_spells[spell_bin(0.03)] == 1);

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "models/error.hpp"
+#include "tests/relative.hpp"
 
 using namespace driftglow;
 
@@ -28,7 +29,7 @@ TEST_CASE("gauge diameters are ASTM B258's") {
   // The second route: the standard defines 0.4600 inch for 4/0 (gauge -3) and 0.0050 inch for 36, 39 even
   // ratios apart.
   const double ratio = std::pow(0.4600 / 0.0050, 1. / 39);
-  CHECK(library::gauge_diameter(20) / library::gauge_diameter(21) == doctest::Approx(ratio).epsilon(1e-12));
+  CHECK(library::gauge_diameter(20) / library::gauge_diameter(21) == relative(ratio, 1e-12));
   CHECK_THROWS_AS(library::gauge_diameter(-1), LogicError);
   CHECK_THROWS_AS(library::gauge_diameter(57), LogicError);
 }
@@ -55,7 +56,7 @@ TEST_CASE("bare diameters of the table are the R20 series of ISO 3") {
     const double k = 20 * std::log10(bare * 1e3);
     const double exact = std::pow(10., std::round(k) / 20) * 1e-3;
     CAPTURE(bare);
-    CHECK(bare == doctest::Approx(exact).epsilon(bare < 50e-6 ? 0.03 : 0.014));
+    CHECK(bare == relative(exact, bare < 50e-6 ? 0.03 : 0.014));
   }
 }
 
@@ -70,16 +71,15 @@ TEST_CASE("enamelled diameters agree with the American single build") {
        {Row{20, 0.0346}, {24, 0.0223}, {26, 0.0178}, {30, 0.0113}, {32, 0.0091}, {36, 0.0060}}) {
     CAPTURE(row.gauge);
     CHECK(library::enamelled_diameter(library::gauge_diameter(row.gauge)) ==
-          doctest::Approx(row.inch * 0.0254).epsilon(0.06));
+          relative(row.inch * 0.0254, 0.06));
   }
 }
 
 TEST_CASE("between and beyond the table's diameters") {
-  CHECK(library::enamelled_diameter(0.2e-3) == doctest::Approx(0.226e-3).epsilon(1e-12));
-  CHECK(library::enamelled_diameter(0.212e-3) ==
-        doctest::Approx(0.239e-3).epsilon(1e-12));  // half way to 0.224
-  CHECK(library::enamelled_diameter(0.009e-3) == doctest::Approx(0.011e-3).epsilon(1e-12));
-  CHECK(library::enamelled_diameter(10e-3) == doctest::Approx(10.186e-3).epsilon(1e-12));
+  CHECK(library::enamelled_diameter(0.2e-3) == relative(0.226e-3, 1e-12));
+  CHECK(library::enamelled_diameter(0.212e-3) == relative(0.239e-3, 1e-12));  // half way to 0.224
+  CHECK(library::enamelled_diameter(0.009e-3) == relative(0.011e-3, 1e-12));
+  CHECK(library::enamelled_diameter(10e-3) == relative(10.186e-3, 1e-12));
   CHECK_THROWS_AS(library::enamelled_diameter(0), LogicError);
   CHECK_THROWS_AS(library::enamelled_diameter(std::nan("")), LogicError);
 }

@@ -6,18 +6,19 @@
 #include <vector>
 
 #include "models/constants.hpp"
+#include "tests/relative.hpp"
 
 using namespace driftglow::light;
 
 // Closed form (Blondel & Rey 1911): a rectangular flash of I and t has I t/(0.2 s + t); half of I at t = 0.2
 // s.
 TEST_CASE("rectangular flash") {
-  CHECK(effective_intensity(3.0 * 0.2, 0.2) == doctest::Approx(1.5).epsilon(1e-15));
+  CHECK(effective_intensity(3.0 * 0.2, 0.2) == relative(1.5, 1e-15));
   std::vector<double> flash(50, 0.0);
   flash.insert(flash.end(), 200, 3.0);
   flash.insert(flash.end(), 50, 0.0);
   // 200 steps of 1 ms; rounding of sums only.
-  CHECK(largest_effective_intensity(flash, 1e-3) == doctest::Approx(1.5).epsilon(1e-12));
+  CHECK(largest_effective_intensity(flash, 1e-3) == relative(1.5, 1e-12));
   CHECK(largest_effective_intensity({}, 1e-3) == 0.0);
 }
 
@@ -45,10 +46,10 @@ TEST_CASE(
       }
     }
   }
-  CHECK(largest_effective_intensity(flash, step) == doctest::Approx(best).epsilon(1e-12));
+  CHECK(largest_effective_intensity(flash, step) == relative(best, 1e-12));
   // Condition of the maximum, stated by Blondel & Rey: I(t1) = I(t2) = I_e; one step of the half sine changes
   // I by 1 %.
-  CHECK(first_end == doctest::Approx(best).epsilon(0.012));
-  CHECK(last_end == doctest::Approx(best).epsilon(0.012));
+  CHECK(first_end == relative(best, 0.012));
+  CHECK(last_end == relative(best, 0.012));
   CHECK(effective_intensity(whole, static_cast<double>(flash.size()) * step) < 0.95 * best);
 }

@@ -4,6 +4,8 @@
 
 #include <cmath>
 
+#include "tests/relative.hpp"
+
 using namespace driftglow::light;
 
 namespace {
@@ -20,7 +22,7 @@ double intensity_of_nominal_range(double threshold, double miles) {
 // same IALA recommendation and of national lists of lights gives about 1 400 cd for 10 M (from memory; 2 %
 // covers the table's rounding to two digits).
 TEST_CASE("the night threshold reproduces the nominal ranges of lists of lights") {
-  CHECK(intensity_of_nominal_range(threshold_dark_night, 10.0) == doctest::Approx(1400.0).epsilon(0.02));
+  CHECK(intensity_of_nominal_range(threshold_dark_night, 10.0) == relative(1400.0, 0.02));
 }
 
 // Another second route: 0 lx-magnitude relation m = -14.18 - 2.5 log10(E/lx) (astronomy, from memory). The
@@ -37,7 +39,7 @@ TEST_CASE("thresholds lie where stars say") {
 }
 
 TEST_CASE("intensity and current are proportional and inverse to each other") {
-  CHECK(luminous_intensity(0.2e-3, 60e-3, 20e-3) == doctest::Approx(0.6e-3).epsilon(1e-15));
-  CHECK(current_for_intensity(0.6e-3, 60e-3, 20e-3) == doctest::Approx(0.2e-3).epsilon(1e-15));
-  CHECK(threshold_intensity(2e-5, 3.0) == doctest::Approx(1.8e-4).epsilon(1e-15));
+  CHECK(luminous_intensity(0.2e-3, 60e-3, 20e-3) == relative(0.6e-3, 1e-15));
+  CHECK(current_for_intensity(0.6e-3, 60e-3, 20e-3) == relative(0.2e-3, 1e-15));
+  CHECK(threshold_intensity(2e-5, 3.0) == relative(1.8e-4, 1e-15));
 }

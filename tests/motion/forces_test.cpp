@@ -6,6 +6,7 @@
 
 #include "models/error.hpp"
 #include "models/motion/rotation.hpp"
+#include "tests/relative.hpp"
 
 using namespace driftglow;
 using namespace driftglow::motion;
@@ -34,9 +35,8 @@ Body cage() {
 TEST_CASE("the sphere's drag coefficient follows the standard drag curve") {
   const double curve[][2] = {{0.1, 245.0},  {1.0, 27.2},    {10.0, 4.3},
                              {100.0, 1.09}, {1000.0, 0.47}, {1e4, 0.40}};
-  for (const auto& [re, expected] : curve)
-    CHECK(sphere_drag_coefficient(re) == doctest::Approx(expected).epsilon(0.06));
-  CHECK(sphere_drag_coefficient(1e-4) * 1e-4 / 24.0 == doctest::Approx(1.0).epsilon(1e-3));
+  for (const auto& [re, expected] : curve) CHECK(sphere_drag_coefficient(re) == relative(expected, 0.06));
+  CHECK(sphere_drag_coefficient(1e-4) * 1e-4 / 24.0 == relative(1.0, 1e-3));
 }
 
 // Kirchhoff's couple on a slowly turning sphere, 8 pi mu a^3 Omega (Lamb, Hydrodynamics, art. 334), is the
@@ -45,8 +45,7 @@ TEST_CASE("the spin couple has Kirchhoff's limit") {
   const double a = 0.01, omega = 1e-4;
   const double re = air.density * a * a * omega / air.dynamic_viscosity;
   const double torque = 0.5 * air.density * std::pow(a, 5) * sphere_torque_coefficient(re) * omega * omega;
-  CHECK(torque ==
-        doctest::Approx(8.0 * constant::pi * air.dynamic_viscosity * a * a * a * omega).epsilon(1e-9));
+  CHECK(torque == relative(8.0 * constant::pi * air.dynamic_viscosity * a * a * a * omega, 1e-9));
 }
 
 TEST_CASE("back-spin lifts a flying ball, top-spin presses it down") {
@@ -58,11 +57,9 @@ TEST_CASE("back-spin lifts a flying ball, top-spin presses it down") {
   const auto lifted = air_load<DragLaw::sphere>(body, terms, q, n, Vec3<double>{0.0, 0.0, 0.0} - back_spin);
   CHECK(lifted.force_W.z > 0.0);
   // Slope 0.4 and cap 0.35 [tsuji1985]: 0.4 * 0.015 * 20 / 2 = 0.06 on the dynamic pressure times the area.
-  CHECK(lifted.force_W.z ==
-        doctest::Approx(0.5 * 1.204 * constant::pi * 0.015 * 0.015 * 4.0 * 0.06).epsilon(1e-12));
+  CHECK(lifted.force_W.z == relative(0.5 * 1.204 * constant::pi * 0.015 * 0.015 * 4.0 * 0.06, 1e-12));
   const auto fast = air_load<DragLaw::sphere>(body, terms, q, n, Vec3<double>{0.0, 4000.0, 0.0});
-  CHECK(fast.force_W.z ==
-        doctest::Approx(0.5 * 1.204 * constant::pi * 0.015 * 0.015 * 4.0 * 0.35).epsilon(1e-12));
+  CHECK(fast.force_W.z == relative(0.5 * 1.204 * constant::pi * 0.015 * 0.015 * 4.0 * 0.35, 1e-12));
 }
 
 TEST_CASE("a cage's drag splits along and across its axis") {
@@ -71,9 +68,9 @@ TEST_CASE("a cage's drag splits along and across its axis") {
   const Vec3<double> none{0.0, 0.0, 0.0}, n{0.0, 0.0, 1.0};
   const double pressure = 0.5 * 1.204 * 9.0;
   CHECK(air_load<DragLaw::fixed>(body, terms, Vec3<double>{0.0, 0.0, 3.0}, n, none).force_W.z ==
-        doctest::Approx(pressure * 4e-4).epsilon(1e-12));
+        relative(pressure * 4e-4, 1e-12));
   CHECK(air_load<DragLaw::fixed>(body, terms, Vec3<double>{3.0, 0.0, 0.0}, n, none).force_W.x ==
-        doctest::Approx(pressure * 2e-4).epsilon(1e-12));
+        relative(pressure * 2e-4, 1e-12));
 }
 
 // Second route for the frame torque: sum of the drag of 4000 elements on the sphere, each with its own
@@ -96,7 +93,7 @@ TEST_CASE("the frame torque is the couple of drag spread over the sphere") {
     auto load = air_load<DragLaw::fixed>(body, terms, q, n, slip).torque_W;
     const double re = terms.spin_reynolds_per_rate * 20.0;
     load -= (terms.spin_drag * sphere_torque_coefficient(re) * 20.0) * slip;
-    CHECK(numeric::dot(load, slip) == doctest::Approx(numeric::dot(sum, slip)).epsilon(0.02));
+    CHECK(numeric::dot(load, slip) == relative(numeric::dot(sum, slip), 0.02));
   }
 }
 
@@ -107,8 +104,7 @@ TEST_CASE("wall lift points inward, grows with the square of the sliding speed a
   const auto at = [&](double x, double z, double speed) {
     return wall_lift(body, terms, vessel, Vec3<double>{x, 0.0, z}, Vec3<double>{0.0, speed, 0.0});
   };
-  CHECK(at(0.080, 0.16, 2.0).x ==
-        doctest::Approx(-0.5 * 1.204 * constant::pi * 0.015 * 0.015 * 0.178 * 4.0).epsilon(1e-9));
+  CHECK(at(0.080, 0.16, 2.0).x == relative(-0.5 * 1.204 * constant::pi * 0.015 * 0.015 * 0.178 * 4.0, 1e-9));
   CHECK(at(0.0649, 0.16, 2.0).x == 0.0);
   CHECK(at(0.0, 0.015, 2.0).z > 0.0);
   CHECK(at(0.0, 0.305, 2.0).z < 0.0);
@@ -132,5 +128,5 @@ TEST_CASE("a body without mass or drag area is refused") {
   body.area_across = -1.0;
   CHECK_THROWS_AS(checked(body), InputError);
   // Hoerner's 1.17 on the disc's face.
-  CHECK(disc_drag_area(0.01, 0.001).along == doctest::Approx(1.17 * constant::pi * 1e-4).epsilon(1e-12));
+  CHECK(disc_drag_area(0.01, 0.001).along == relative(1.17 * constant::pi * 1e-4, 1e-12));
 }

@@ -9,14 +9,15 @@
 #include <sstream>
 #include <string>
 
-#include "tests/store/folder.hpp"
+#include "tests/program/run.hpp"
+#include "tests/relative.hpp"
 
 // The finished program as its users see it. Expected are interface.md's exit status, streams and files.
 
 namespace {
 
-using driftglow::store::file_text;
-using driftglow::store::Folder;
+using namespace driftglow;
+using namespace driftglow::program_test;
 
 constexpr const char* good =
     "vessel: {inner_diameter: 190 mm, height: 320 mm}\n"
@@ -24,30 +25,6 @@ constexpr const char* good =
     "tags: [{name: held, count: 2, receiver: {threshold_flux_density: 18 uT}, hold: {place: [0 mm, 0 mm, 160 "
     "mm]}}]\n"
     "flight: {duration: 1 s, warmup: 0 s, replicates: 3}\n";
-
-struct Ended {
-  int status;
-  std::string out, err;
-};
-
-// Runs `driftglow <arguments>` with the folder as working directory.
-Ended ran(const Folder& folder, const std::string& arguments) {
-  const Folder streams;
-  const std::string command = "cd '" + folder.path().string() + "' && " DRIFTGLOW_PROGRAM " " + arguments +
-                              " > '" + (streams / "out").string() + "' 2> '" + (streams / "err").string() +
-                              "'";
-  const int status = std::system(command.c_str());
-  return {WIFEXITED(status) ? WEXITSTATUS(status) : -1, file_text(streams / "out"),
-          file_text(streams / "err")};
-}
-
-void write(const std::filesystem::path& path, const std::string& text) {
-  std::ofstream(path) << text;
-}
-
-std::string replaced(std::string text, const std::string& old, const std::string& by) {
-  return text.replace(text.find(old), old.size(), by);
-}
 
 struct Extent {
   std::size_t lines = 0, columns = 0;
@@ -72,37 +49,37 @@ void check_refused(const Ended& ended, const std::string& expected) {
 
 TEST_CASE("help fits a screen and every command shows an example") {
   const Folder folder;
-  const auto help = ran(folder, "--help");
+  const auto help = run(folder, "--help");
   CHECK(help.status == 0);
   CHECK(extent(help.out).lines <= 24);
   CHECK(extent(help.out).columns <= 100);
   for (const std::string command : {"sheet", "map", "fly", "keys"}) {
     CHECK(help.out.find(command) != std::string::npos);
-    const auto of_command = ran(folder, command + " --help");
+    const auto of_command = run(folder, command + " --help");
     CHECK(of_command.status == 0);
     CHECK(extent(of_command.out).lines <= 24);
     CHECK(extent(of_command.out).columns <= 100);
     CHECK(of_command.out.find("Example: driftglow " + command) != std::string::npos);
   }
-  CHECK(ran(folder, "--version").out.rfind("driftglow ", 0) == 0);
+  CHECK(run(folder, "--version").out.rfind("driftglow ", 0) == 0);
 }
 
 TEST_CASE("a wrong command line is one sentence, exit 2") {
   const Folder folder;
-  check_refused(ran(folder, "flyy scenario.yaml"), "flyy");
-  check_refused(ran(folder, ""), "driftglow --help");
-  check_refused(ran(folder, "fly"), "SCENARIO");
-  check_refused(ran(folder, "fly good.yaml --threads 0"), "--threads");
-  check_refused(ran(folder, "fly good.yaml --seed minus"), "--seed");
-  check_refused(ran(folder, "fly good.yaml --colour"), "--colour");
+  check_refused(run(folder, "flyy scenario.yaml"), "flyy");
+  check_refused(run(folder, ""), "driftglow --help");
+  check_refused(run(folder, "fly"), "SCENARIO");
+  check_refused(run(folder, "fly good.yaml --threads 0"), "--threads");
+  check_refused(run(folder, "fly good.yaml --seed minus"), "--seed");
+  check_refused(run(folder, "fly good.yaml --colour"), "--colour");
   CHECK(folder.names().empty());
 }
 
 TEST_CASE("a wrong scenario is one sentence, exit 2, and leaves nothing") {
   const Folder folder;
-  write(folder / "unit.yaml", replaced(good, "190 mm", "190 s"));
-  write(folder / "key.yaml", replaced(good, "height: 320 mm", "height: 320 mm, heigth: 320 mm"));
-  write(folder / "number.yaml", replaced(good, "190 mm", "190"));
+  write(folder / "unit.yaml", with(good, "190 mm", "190 s"));
+  write(folder / "key.yaml", with(good, "height: 320 mm", "height: 320 mm, heigth: 320 mm"));
+  write(folder / "number.yaml", with(good, "190 mm", "190"));
   // A fan that cannot carry the tag is found after the folder was made.
   write(folder / "fan.yaml",
         "vessel: {inner_diameter: 190 mm, height: 320 mm}\n"
@@ -112,11 +89,11 @@ TEST_CASE("a wrong scenario is one sentence, exit 2, and leaves nothing") {
         "receiver: {threshold_flux_density: 18 uT}}]\n"
         "flight: {duration: 1 s}\n");
   for (const std::string command : {"sheet", "map", "fly"}) {
-    check_refused(ran(folder, command + " absent.yaml"), "absent.yaml");
-    check_refused(ran(folder, command + " unit.yaml"), "unit.yaml:1");
-    check_refused(ran(folder, command + " key.yaml --quiet"), "height");
-    check_refused(ran(folder, command + " number.yaml"), "190");
-    check_refused(ran(folder, command + " fan.yaml --quiet"), "fan");
+    check_refused(run(folder, command + " absent.yaml"), "absent.yaml");
+    check_refused(run(folder, command + " unit.yaml"), "unit.yaml:1");
+    check_refused(run(folder, command + " key.yaml --quiet"), "height");
+    check_refused(run(folder, command + " number.yaml"), "190");
+    check_refused(run(folder, command + " fan.yaml --quiet"), "fan");
   }
   CHECK(folder.names().size() == 4);
 }
@@ -126,8 +103,8 @@ TEST_CASE("an out folder that cannot be written to is one sentence, exit 2") {
   write(folder / "good.yaml", good);
   write(folder / "file", "");
   for (const std::string command : {"map", "fly"}) {
-    check_refused(ran(folder, command + " good.yaml --quiet --out file/below"), "--out");
-    check_refused(ran(folder, command + " good.yaml --quiet --out /proc/nothing"), "--out");
+    check_refused(run(folder, command + " good.yaml --quiet --out file/below"), "--out");
+    check_refused(run(folder, command + " good.yaml --quiet --out /proc/nothing"), "--out");
   }
   CHECK(folder.names().size() == 2);
 }
@@ -135,42 +112,41 @@ TEST_CASE("an out folder that cannot be written to is one sentence, exit 2") {
 TEST_CASE("a cut-short coil.h5 is one sentence, exit 2, and stays as it is") {
   const Folder folder;
   std::filesystem::copy(DRIFTGLOW_SOURCE_DIR "/tests/sheet/two_coils.yaml", folder / "two_coils.yaml");
-  const auto first = ran(folder, "map two_coils.yaml --quiet --json");
+  const auto first = run(folder, "map two_coils.yaml --quiet --json");
   CHECK(first.status == 0);
   CHECK(nlohmann::json::parse(first.out)["coil_map"]["origin"] == "computed");
   CHECK(nlohmann::json::parse(first.out)["coil_map"]["interpolation_error"].get<double>() <= 1e-4);
-  const auto again = ran(folder, "map two_coils.yaml --quiet --json");
+  const auto again = run(folder, "map two_coils.yaml --quiet --json");
   CHECK(nlohmann::json::parse(again.out)["coil_map"]["origin"] == "reused");
   const auto stored = folder.path() / "out/two_coils/coil.h5";
   std::filesystem::resize_file(stored, std::filesystem::file_size(stored) / 2);
-  check_refused(ran(folder, "fly two_coils.yaml --quiet"), "coil.h5");
+  check_refused(run(folder, "fly two_coils.yaml --quiet"), "coil.h5");
 }
 
 TEST_CASE("keys and their schema") {
   const Folder folder;
-  const auto keys = ran(folder, "keys");
+  const auto keys = run(folder, "keys");
   CHECK(keys.status == 0);
   CHECK(keys.out.find("vessel.inner_diameter") != std::string::npos);
-  const auto schema = nlohmann::json::parse(ran(folder, "keys --json-schema").out);
+  const auto schema = nlohmann::json::parse(run(folder, "keys --json-schema").out);
   CHECK(schema["properties"].contains("vessel"));
 }
 
 TEST_CASE("sheet as text and as JSON, and nothing written") {
   const Folder folder;
   std::filesystem::copy(DRIFTGLOW_SOURCE_DIR "/tests/sheet/two_coils.yaml", folder / "two_coils.yaml");
-  const auto text = ran(folder, "sheet two_coils.yaml");
+  const auto text = run(folder, "sheet two_coils.yaml");
   CHECK(text.status == 0);
   CHECK(text.out.find("cautions") != std::string::npos);
-  const auto json = nlohmann::json::parse(ran(folder, "sheet two_coils.yaml --json").out);
-  CHECK(json["drive"]["frequency"].get<double>() ==
-        doctest::Approx(117.72e3).epsilon(3e-4));  // model.md section 8
+  const auto json = nlohmann::json::parse(run(folder, "sheet two_coils.yaml --json").out);
+  CHECK(json["drive"]["frequency"].get<double>() == relative(117.72e3, 3e-4));  // model.md section 8
   CHECK(folder.names().size() == 1);
 }
 
 TEST_CASE("fly writes its four files and one JSON document") {
   const Folder folder;
   write(folder / "good.yaml", good);
-  const auto ended = ran(folder, "fly good.yaml --json --threads 2");
+  const auto ended = run(folder, "fly good.yaml --json --threads 2");
   CAPTURE(ended.err);
   CHECK(ended.status == 0);
   CHECK_FALSE(nlohmann::json::parse(ended.out).empty());
@@ -178,7 +154,7 @@ TEST_CASE("fly writes its four files and one JSON document") {
   for (const char* name : {"flight.h5", "summary.csv", "summary.json", "report.html"}) {
     CHECK(std::filesystem::file_size(folder.path() / "out/good" / name) > 0);
   }
-  const auto quiet = ran(folder, "fly good.yaml --quiet --replicates 2 --out elsewhere");
+  const auto quiet = run(folder, "fly good.yaml --quiet --replicates 2 --out elsewhere");
   CHECK(quiet.status == 0);
   CHECK(quiet.err.empty());
   CHECK(quiet.out.find("2 replicates") != std::string::npos);
@@ -190,13 +166,13 @@ TEST_CASE("a full standard output is a failure of ours in one sentence") {
   const std::string command = DRIFTGLOW_PROGRAM " keys > /dev/full 2> '" + (streams / "err").string() + "'";
   const int status = std::system(command.c_str());
   CHECK(WEXITSTATUS(status) == 1);
-  CHECK(extent(file_text(streams / "err")).lines == 1);
+  CHECK(extent(read(streams / "err")).lines == 1);
 }
 
 TEST_CASE("an interrupted flight keeps the finished replicates and ends with 130") {
   const Folder folder;
   write(folder / "long.yaml",
-        replaced(good, "duration: 1 s, warmup: 0 s, replicates: 3", "duration: 10 s, replicates: 100000"));
+        with(good, "duration: 1 s, warmup: 0 s, replicates: 3", "duration: 10 s, replicates: 100000"));
   // `timeout` of coreutils sends SIGINT, with --foreground once; --preserve-status hands on the program's
   // status.
   const Folder streams;
@@ -205,9 +181,22 @@ TEST_CASE("an interrupted flight keeps the finished replicates and ends with 130
                               " fly long.yaml --json > '" +
                               (streams / "out").string() + "' 2> '" + (streams / "err").string() + "'";
   const int status = std::system(command.c_str());
-  CAPTURE(file_text(streams / "err"));
+  CAPTURE(read(streams / "err"));
   CHECK(WEXITSTATUS(status) == 130);
-  CHECK(file_text(streams / "err").find("interrupted") != std::string::npos);
-  CHECK_FALSE(nlohmann::json::parse(file_text(streams / "out")).empty());
+  CHECK(read(streams / "err").find("interrupted") != std::string::npos);
+  CHECK_FALSE(nlohmann::json::parse(read(streams / "out")).empty());
   CHECK(std::filesystem::exists(folder.path() / "out/long/flight.h5"));
+}
+
+TEST_CASE("a full disk is a failure of ours in one sentence and leaves nothing half-written") {
+  const Folder folder;
+  write(folder / "good.yaml", good);
+  const store::SizeLimit limit(8192);
+  const auto ended = run(folder, "fly good.yaml --quiet");
+  CAPTURE(ended.err);
+  CHECK(ended.status == 1);
+  CHECK(extent(ended.err).lines == 1);
+  for (const char* name : {"flight.h5", "summary.csv", "summary.json", "report.html"}) {
+    CHECK_FALSE(std::filesystem::exists(folder.path() / "out/good" / name));
+  }
 }

@@ -4,34 +4,23 @@
 #include <nlohmann/json.hpp>
 #include <string>
 
+#include "tests/store/folder.hpp"
+
 // The finished program, run as its user runs it.
 namespace driftglow::program_test {
 
-// A folder of its own under the system's temporary folder, gone with the object.
-class Folder {
- public:
-  Folder();
-  ~Folder();
-  Folder(const Folder&) = delete;
-  Folder& operator=(const Folder&) = delete;
+using store::Folder;
 
-  const std::filesystem::path& path() const { return path_; }
-  // Writes a file into it and returns its path.
-  std::filesystem::path write(const std::string& name, const std::string& text) const;
-
- private:
-  std::filesystem::path path_;
-};
-
-struct Outcome {
-  int status;
+struct Ended {
+  int status;  // exit status; -1 when ended by a signal
   std::string out, err;
 };
 
-// driftglow with arguments as a shell takes them.
-Outcome driftglow(const std::string& arguments);
+// `driftglow <arguments>`, as a shell takes them, with the folder as working directory.
+Ended run(const Folder& folder, const std::string& arguments);
 
 std::string read(const std::filesystem::path& file);
+void write(const std::filesystem::path& file, const std::string& text);
 std::filesystem::path config(const std::string& name);
 
 // The text with one occurrence of `from` replaced; fails the test when there is none.

@@ -10,6 +10,7 @@
 #include "models/error.hpp"
 #include "models/receiver/led_fit.hpp"
 #include "tests/receiver/examples.hpp"
+#include "tests/relative.hpp"
 
 using namespace driftglow;
 using namespace driftglow::receiver;
@@ -89,7 +90,7 @@ TEST_CASE("threshold EMF to 1e-4") {
         const double middle = 0.5 * (low + high);
         (solver.solve(middle).value.mean_current < current ? low : high) = middle;
       }
-      CHECK(curve.threshold_emf(current) == doctest::Approx(high).epsilon(1e-4));
+      CHECK(curve.threshold_emf(current) == relative(high, 1e-4));
     }
   }
 }

@@ -11,6 +11,7 @@
 #include "models/constants.hpp"
 #include "models/error.hpp"
 #include "tests/receiver/examples.hpp"
+#include "tests/relative.hpp"
 
 using namespace driftglow;
 using namespace driftglow::receiver;
@@ -43,9 +44,8 @@ TEST_CASE("parameters that made the points are found again") {
     }
     const LedFit fit = fit_led(points, example::reverse, example::temperature);
     CHECK(fit.worst_residual <= 1e-7);
-    CHECK(fit.law.parameters().ideality == doctest::Approx(law.parameters().ideality).epsilon(1e-5));
-    CHECK(fit.law.parameters().series_resistance ==
-          doctest::Approx(law.parameters().series_resistance).epsilon(1e-5));
+    CHECK(fit.law.parameters().ideality == relative(law.parameters().ideality, 1e-5));
+    CHECK(fit.law.parameters().series_resistance == relative(law.parameters().series_resistance, 1e-5));
   }
 }
 
@@ -80,9 +80,9 @@ TEST_CASE("least squares agree with GSL where no bound is active") {
   int info = 0;
   gsl_multifit_nlinear_driver(500, 1e-10, 1e-10, 0.0, nullptr, nullptr, &info, work);
   double norm = gsl_blas_dnrm2(gsl_multifit_nlinear_residual(work));
-  CHECK(std::sqrt(sum_of_squares(points, fit.law)) == doctest::Approx(norm).epsilon(1e-6));
-  CHECK(fit.law.parameters().ideality == doctest::Approx(gsl_vector_get(work->x, 0)).epsilon(1e-4));
-  CHECK(fit.law.parameters().series_resistance == doctest::Approx(gsl_vector_get(work->x, 2)).epsilon(1e-4));
+  CHECK(std::sqrt(sum_of_squares(points, fit.law)) == relative(norm, 1e-6));
+  CHECK(fit.law.parameters().ideality == relative(gsl_vector_get(work->x, 0), 1e-4));
+  CHECK(fit.law.parameters().series_resistance == relative(gsl_vector_get(work->x, 2), 1e-4));
   gsl_multifit_nlinear_free(work);
   gsl_vector_free(start);
 }

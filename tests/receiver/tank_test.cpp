@@ -7,6 +7,7 @@
 
 #include "models/error.hpp"
 #include "tests/receiver/examples.hpp"
+#include "tests/relative.hpp"
 
 using namespace driftglow;
 using namespace driftglow::receiver;
@@ -15,8 +16,8 @@ using namespace driftglow::receiver;
 // The page does not say whether the LED's tens of picofarads are in it, which make up to 4e-4.
 TEST_CASE("resonance and quality of the worked tag") {
   const TankDesign tank = example::worked(example::yellow_green());
-  CHECK(resonance_frequency(tank) == doctest::Approx(117.19e3).epsilon(4e-4));
-  CHECK(quality_factor(tank, example::omega) == doctest::Approx(9.3).epsilon(6e-3));
+  CHECK(resonance_frequency(tank) == relative(117.19e3, 4e-4));
+  CHECK(quality_factor(tank, example::omega) == relative(9.3, 6e-3));
 }
 
 // Limits of a series circuit: far below resonance the whole EMF stands at the node, at resonance Q times the
@@ -24,15 +25,15 @@ TEST_CASE("resonance and quality of the worked tag") {
 // |V|^2/2.
 TEST_CASE("linear response") {
   const TankDesign tank = example::many_turns(example::white());
-  CHECK(std::abs(linear_response(tank, 1e-3 * example::omega).voltage) == doctest::Approx(1.0).epsilon(2e-6));
+  CHECK(std::abs(linear_response(tank, 1e-3 * example::omega).voltage) == relative(1.0, 2e-6));
   const double resonance = 2.0 * std::numbers::pi * resonance_frequency(tank);
   CHECK(std::abs(linear_response(tank, resonance).voltage) ==
-        doctest::Approx(quality_factor(tank, resonance)).epsilon(1e-3));
+        relative(quality_factor(tank, resonance), 1e-3));
   const auto at = linear_response(tank, example::omega);
   CHECK(0.5 * at.current.real() ==
-        doctest::Approx(0.5 * tank.resistance * std::norm(at.current) +
-                        0.5 * tank.loss_conductance(example::omega) * std::norm(at.voltage))
-            .epsilon(1e-12));
+        relative(0.5 * tank.resistance * std::norm(at.current) +
+                     0.5 * tank.loss_conductance(example::omega) * std::norm(at.voltage),
+                 1e-12));
 }
 
 TEST_CASE("values out of range are the user's errors") {

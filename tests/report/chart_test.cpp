@@ -2,6 +2,8 @@
 
 #include <doctest/doctest.h>
 
+#include "tests/relative.hpp"
+
 using namespace driftglow::report;
 
 TEST_CASE("ticks stand at round numbers inside the range") {
@@ -9,13 +11,13 @@ TEST_CASE("ticks stand at round numbers inside the range") {
   CHECK((ticks({"", -3.0, 7.0}, 6) == std::vector<double>{-2, 0, 2, 4, 6}));
   const auto decades = ticks({"", 0.01, 10.0, Scale::decades}, 6);
   REQUIRE(decades.size() == 4);
-  CHECK(decades[1] == doctest::Approx(0.1));
+  CHECK(decades[1] == relative(0.1));
 }
 
 TEST_CASE("a range is widened to round numbers, and never empty") {
   const auto range = round_range("", -0.31, 0.87);
-  CHECK(range.low == doctest::Approx(-0.4));
-  CHECK(range.high == doctest::Approx(1.0));
+  CHECK(range.low == relative(-0.4));
+  CHECK(range.high == relative(1.0));
   CHECK(round_range("", 0.0, 0.0).high > 0.0);
   CHECK(round_range("", 5.0, 5.0).high > 5.0);
 }

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "models/error.hpp"
+#include "tests/relative.hpp"
 #include "tests/results/made_up.hpp"
 
 using namespace driftglow;
@@ -17,10 +18,10 @@ TEST_CASE("duty and its interval are those of the replicates' values") {
   const auto summary = results::summarise(results::made_up_outline(), results::made_up_campaign());
   const auto& duty = summary.designs.at(0).fits.at(0).duty;
   // By hand: 0.4, 0.5, 0.6 have standard deviation 0.1.
-  CHECK(duty.mean == doctest::Approx(0.5).epsilon(1e-12));
-  CHECK(duty.half_width == doctest::Approx(4.303 * 0.1 / std::sqrt(3.0)).epsilon(table_digits));
+  CHECK(duty.mean == relative(0.5, 1e-12));
+  CHECK(duty.half_width == relative(4.303 * 0.1 / std::sqrt(3.0), table_digits));
   CHECK(duty.count == 3);
-  CHECK(summary.designs[0].fits[0].tag_duty.at(1).mean == doctest::Approx(0.51).epsilon(1e-12));
+  CHECK(summary.designs[0].fits[0].tag_duty.at(1).mean == relative(0.51, 1e-12));
 }
 
 TEST_CASE("paired differences are narrower than unpaired ones where the flights are shared") {
@@ -28,12 +29,11 @@ TEST_CASE("paired differences are narrower than unpaired ones where the flights 
   REQUIRE(summary.designs[0].differences.size() == 1);
   const auto& difference = summary.designs[0].differences[0];
   // By hand: 0.20, 0.19, 0.21, standard deviation 0.01.
-  CHECK(difference.paired.mean == doctest::Approx(0.2).epsilon(1e-12));
-  CHECK(difference.paired.half_width == doctest::Approx(4.303 * 0.01 / std::sqrt(3.0)).epsilon(table_digits));
+  CHECK(difference.paired.mean == relative(0.2, 1e-12));
+  CHECK(difference.paired.half_width == relative(4.303 * 0.01 / std::sqrt(3.0), table_digits));
   // By hand, Welch: variances 0.01 and 0.0091 over 3, degrees of freedom 2 (0.0191^2)/(0.01^2 + 0.0091^2)
   // = 3.99, rounded down to 3; t = 3.182.
-  CHECK(difference.unpaired_half_width ==
-        doctest::Approx(3.182 * std::sqrt(0.0191 / 3.0)).epsilon(table_digits));
+  CHECK(difference.unpaired_half_width == relative(3.182 * std::sqrt(0.0191 / 3.0), table_digits));
 }
 
 TEST_CASE("equal spreads have twice the degrees of freedom when unpaired") {
@@ -42,8 +42,7 @@ TEST_CASE("equal spreads have twice the degrees of freedom when unpaired") {
     replicate.designs[0].fits[1].duty = replicate.designs[0].fits[0].duty;
   const auto difference = results::summarise(results::made_up_outline(), campaign).designs[0].differences[0];
   CHECK(difference.paired.half_width == 0.0);
-  CHECK(difference.unpaired_half_width ==
-        doctest::Approx(2.776 * std::sqrt(0.02 / 3.0)).epsilon(table_digits));
+  CHECK(difference.unpaired_half_width == relative(2.776 * std::sqrt(0.02 / 3.0), table_digits));
 }
 
 TEST_CASE("counts add up over replicates, shares are of the time") {
@@ -53,12 +52,12 @@ TEST_CASE("counts add up over replicates, shares are of the time") {
   CHECK(design.fits[1].off_spells[24] == 15);
   CHECK(design.visits[0] == 12);
   CHECK(design.fits[0].lit_by_place[0] == 3);
-  CHECK(design.pinned_anywhere.mean == doctest::Approx(0.06).epsilon(1e-12));
-  CHECK(summary.vessel.lit_at_once[0].mean == doctest::Approx(0.5).epsilon(1e-12));
-  CHECK(summary.vessel.mean_lit.mean == doctest::Approx(0.3 + 2 * 0.2).epsilon(1e-12));
+  CHECK(design.pinned_anywhere.mean == relative(0.06, 1e-12));
+  CHECK(summary.vessel.lit_at_once[0].mean == relative(0.5, 1e-12));
+  CHECK(summary.vessel.mean_lit.mean == relative(0.3 + 2 * 0.2, 1e-12));
   CHECK(summary.vessel.longest_dark == 4.5);
-  CHECK(summary.vessel.longest_dark_each.mean == doctest::Approx(2.5).epsilon(1e-12));
-  CHECK(summary.vessel.colour_intensity[1].mean == doctest::Approx(0.004).epsilon(1e-12));
+  CHECK(summary.vessel.longest_dark_each.mean == relative(2.5, 1e-12));
+  CHECK(summary.vessel.colour_intensity[1].mean == relative(0.004, 1e-12));
 }
 
 TEST_CASE("a spell that never ended in one replicate is left out; one replicate has no interval") {
@@ -78,7 +77,7 @@ TEST_CASE("a plain threshold has no current") {
   outline.designs[0].receiver = results::Receiver::threshold;
   const auto summary = results::summarise(outline, results::made_up_campaign());
   CHECK(std::isnan(summary.designs[0].fits[0].mean_current.mean));
-  CHECK(summary.designs[0].fits[0].duty.mean == doctest::Approx(0.5));
+  CHECK(summary.designs[0].fits[0].duty.mean == relative(0.5));
 }
 
 TEST_CASE("results of another shape are refused") {

@@ -6,6 +6,7 @@
 
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/relative.hpp"
 
 using namespace driftglow;
 using safety::Guideline;
@@ -26,11 +27,11 @@ double level(Guideline guideline, Population population, double frequency) {
 
 // ICNIRP 2010, tables 3 and 4 [memory]: the well-known values at 50 Hz and in the plateau above 3 kHz.
 TEST_CASE("the 2010 levels at well-known frequencies") {
-  CHECK(level(Guideline::icnirp_2010, everyone, 50.0) == doctest::Approx(200e-6).epsilon(1e-12));
-  CHECK(level(Guideline::icnirp_2010, staff, 50.0) == doctest::Approx(1000e-6).epsilon(1e-12));
-  CHECK(level(Guideline::icnirp_2010, everyone, 118e3) == doctest::Approx(27e-6).epsilon(1e-12));
-  CHECK(level(Guideline::icnirp_2010, staff, 118e3) == doctest::Approx(100e-6).epsilon(1e-12));
-  CHECK(level(Guideline::icnirp_2010, everyone, 1e3) == doctest::Approx(80e-6).epsilon(1e-12));
+  CHECK(level(Guideline::icnirp_2010, everyone, 50.0) == relative(200e-6, 1e-12));
+  CHECK(level(Guideline::icnirp_2010, staff, 50.0) == relative(1000e-6, 1e-12));
+  CHECK(level(Guideline::icnirp_2010, everyone, 118e3) == relative(27e-6, 1e-12));
+  CHECK(level(Guideline::icnirp_2010, staff, 118e3) == relative(100e-6, 1e-12));
+  CHECK(level(Guideline::icnirp_2010, everyone, 1e3) == relative(80e-6, 1e-12));
 }
 
 // Second route to the table: the same guideline's H levels [memory], rounded to one or two digits on their
@@ -38,7 +39,7 @@ TEST_CASE("the 2010 levels at well-known frequencies") {
 TEST_CASE("the 2010 flux density agrees with the field strength of the same tables") {
   const auto agrees = [](Population population, double frequency, double field_strength) {
     CHECK(level(Guideline::icnirp_2010, population, frequency) ==
-          doctest::Approx(constant::mu_0 * field_strength).epsilon(0.05));
+          relative(constant::mu_0 * field_strength, 0.05));
   };
   agrees(everyone, 4.0, 3.2e4 / 16.0);
   agrees(everyone, 16.0, 4e3 / 16.0);
@@ -57,7 +58,7 @@ TEST_CASE("the 2010 flux density agrees with the field strength of the same tabl
 TEST_CASE("the levels do not jump between bands") {
   const auto continuous = [](Guideline guideline, Population population, double frequency) {
     CHECK(level(guideline, population, frequency * (1.0 - 1e-9)) ==
-          doctest::Approx(level(guideline, population, frequency * (1.0 + 1e-9))).epsilon(0.03));
+          relative(level(guideline, population, frequency * (1.0 + 1e-9)), 0.03));
   };
   for (const double edge : {8.0, 25.0, 50.0, 300.0, 400.0, 3e3}) {
     for (const auto population : {everyone, staff}) continuous(Guideline::icnirp_2010, population, edge);
@@ -74,12 +75,12 @@ TEST_CASE("the 2020 levels fit free space") {
   const auto field_strength = [](Population population, double frequency) {
     return level(Guideline::icnirp_2020, population, frequency) / constant::mu_0;
   };
-  CHECK(61.0 / field_strength(staff, 100e6) == doctest::Approx(376.73).epsilon(0.03));
-  CHECK(27.7 / field_strength(everyone, 100e6) == doctest::Approx(376.73).epsilon(0.03));
-  CHECK(376.73 * std::pow(field_strength(staff, 2e9), 2) == doctest::Approx(50.0).epsilon(0.05));
-  CHECK(376.73 * std::pow(field_strength(everyone, 2e9), 2) == doctest::Approx(10.0).epsilon(0.05));
+  CHECK(61.0 / field_strength(staff, 100e6) == relative(376.73, 0.03));
+  CHECK(27.7 / field_strength(everyone, 100e6) == relative(376.73, 0.03));
+  CHECK(376.73 * std::pow(field_strength(staff, 2e9), 2) == relative(50.0, 0.05));
+  CHECK(376.73 * std::pow(field_strength(everyone, 2e9), 2) == relative(10.0, 0.05));
   // The public levels of 2010 and 2020 meet at 100 kHz (27 and 27.6 uT).
-  CHECK(level(Guideline::icnirp_2020, everyone, 100e3) == doctest::Approx(27e-6).epsilon(0.03));
+  CHECK(level(Guideline::icnirp_2020, everyone, 100e3) == relative(27e-6, 0.03));
 }
 
 TEST_CASE("a guideline says nothing outside its range") {
@@ -96,10 +97,10 @@ TEST_CASE("the cautions of the worked example, strictest first") {
   REQUIRE(cautions.size() == 4);
   CHECK(cautions[0].guideline == Guideline::icnirp_2020);
   CHECK(cautions[0].population == everyone);
-  CHECK(cautions[0].ratio() == doctest::Approx(99.0 / (1.25663706 * 2.2 / 0.11772)).epsilon(1e-8));
+  CHECK(cautions[0].ratio() == relative(99.0 / (1.25663706 * 2.2 / 0.11772), 1e-8));
   CHECK(cautions[1].population == everyone);
-  CHECK(cautions[1].ratio() == doctest::Approx(99.0 / 27.0).epsilon(1e-12));
-  CHECK(cautions[3].ratio() == doctest::Approx(0.99).epsilon(1e-12));
+  CHECK(cautions[1].ratio() == relative(99.0 / 27.0, 1e-12));
+  CHECK(cautions[3].ratio() == relative(0.99, 1e-12));
   CHECK(safety::field_cautions(1e-6, 50.0).size() == 2);
   CHECK_THROWS_AS(safety::field_cautions(std::nan(""), 50.0), LogicError);
 }
@@ -109,7 +110,7 @@ TEST_CASE("the cautions of the worked example, strictest first") {
 TEST_CASE("the share of flashes in the sensitive band") {
   const double periods[] = {0.2, 1.0, 0.02, 1.0 / 30.0};
   const double counts[] = {4.0, 3.0, 2.0, 1.0};
-  CHECK(safety::sensitive_flash_share(periods, counts) == doctest::Approx(0.5).epsilon(1e-12));
+  CHECK(safety::sensitive_flash_share(periods, counts) == relative(0.5, 1e-12));
   CHECK(safety::sensitive_flash_share({}, {}) == 0.0);
   CHECK_THROWS_AS(safety::sensitive_flash_share(periods, {}), LogicError);
 }

@@ -5,6 +5,8 @@
 #include <clocale>
 #include <numbers>
 
+#include "tests/relative.hpp"
+
 using namespace driftglow::scenario;
 
 namespace {
@@ -40,13 +42,13 @@ TEST_CASE("quantities are the double that the same decimal number in SI is") {
 
 TEST_CASE("units that are no power of ten") {
   // SI brochure, 9th edition: Celsius = K - 273.15, min, h, L, degree.
-  CHECK(value("21 degC", Dimension::temperature) == doctest::Approx(294.15).epsilon(1e-15));
+  CHECK(value("21 degC", Dimension::temperature) == relative(294.15, 1e-15));
   CHECK(value("21 \u00b0C", Dimension::temperature) == value("21 degC", Dimension::temperature));
   CHECK(value("2 min", Dimension::time) == 120);
-  CHECK(value("90 deg", Dimension::angle) == doctest::Approx(std::numbers::pi / 2).epsilon(1e-15));
-  CHECK(value("252 m3/h", Dimension::volume_flow) == doctest::Approx(0.07).epsilon(1e-15));
+  CHECK(value("90 deg", Dimension::angle) == relative(std::numbers::pi / 2, 1e-15));
+  CHECK(value("252 m3/h", Dimension::volume_flow) == relative(0.07, 1e-15));
   CHECK(value("70 L/s", Dimension::volume_flow) == 0.07);
-  CHECK(value("60 rpm", Dimension::rotation_speed) == doctest::Approx(2 * std::numbers::pi).epsilon(1e-15));
+  CHECK(value("60 rpm", Dimension::rotation_speed) == relative(2 * std::numbers::pi, 1e-15));
 }
 
 TEST_CASE("what is wrong with a quantity is named") {

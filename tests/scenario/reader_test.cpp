@@ -11,6 +11,7 @@
 
 #include "models/error.hpp"
 #include "sim/scenario/document.hpp"
+#include "tests/relative.hpp"
 
 using namespace driftglow;
 using namespace driftglow::scenario;
@@ -54,7 +55,7 @@ TEST_CASE("every key arrives in SI") {
   const Scenario s = read_scenario(folder + "everything.yaml");
   CHECK(s.name == "everything");
   CHECK(s.title == "every key at once");
-  CHECK(s.ambient.temperature == doctest::Approx(294.15).epsilon(1e-15));
+  CHECK(s.ambient.temperature == relative(294.15, 1e-15));
   CHECK(s.ambient.pressure == 98000);
   CHECK(s.ambient.threshold_illuminance == 2e-6);
   CHECK(s.ambient.viewing_distance == 1.5);
@@ -77,21 +78,20 @@ TEST_CASE("every key arrives in SI") {
   CHECK(drive.coils[0].circuit == "main");
   CHECK(drive.coils[0].centre_height == 0.08);
   CHECK(drive.coils[0].winding.turns == 10.5);
-  CHECK(drive.coils[0].winding.wire.enamelled_diameter == doctest::Approx(1.062e-3).epsilon(1e-12));
+  CHECK(drive.coils[0].winding.wire.enamelled_diameter == relative(1.062e-3, 1e-12));
   CHECK(drive.coils[0].sense == 1);
   CHECK(drive.coils[1].circuit == "main");
   CHECK(drive.coils[1].centre_height == 0.24);
-  CHECK(drive.coils[1].winding.wire.bare_diameter ==
-        doctest::Approx(1.024e-3).epsilon(5e-4));  // ASTM B258, AWG 18
+  CHECK(drive.coils[1].winding.wire.bare_diameter == relative(1.024e-3, 5e-4));  // ASTM B258, AWG 18
   CHECK(drive.coils[1].winding.wire.enamelled_diameter == 1.1e-3);
   CHECK(drive.coils[1].sense == 1);  // -1 about an axis that points down
 
   const auto& fan = std::get<Fan>(s.air.flow);
   CHECK(fan.name == "hall fan");
   REQUIRE(fan.curve.size() == 3);
-  CHECK(fan.curve[1].first == doctest::Approx(0.05).epsilon(1e-15));
+  CHECK(fan.curve[1].first == relative(0.05, 1e-15));
   CHECK(fan.curve[1].second == 40);
-  CHECK(s.air.losses[0].area == doctest::Approx(std::numbers::pi * 0.095 * 0.095).epsilon(1e-15));
+  CHECK(s.air.losses[0].area == relative(std::numbers::pi * 0.095 * 0.095, 1e-15));
   CHECK(s.air.losses[1].area == 110e-4);
   CHECK(s.air.profile_exponent == 4);
   CHECK(s.air.circulation == 1.2);
@@ -130,7 +130,7 @@ TEST_CASE("every key arrives in SI") {
   CHECK(tag.count == 24);
   CHECK(tag.body.kind == BodyKind::solid);
   CHECK(tag.body.radius == 0.018);
-  CHECK(tag.body.mass == doctest::Approx(0.485e-3).epsilon(1e-12));
+  CHECK(tag.body.mass == relative(0.485e-3, 1e-12));
   REQUIRE(tag.body.parts.size() == 2);
   CHECK(tag.body.parts[1].mass == 0.285e-3);
   CHECK(std::get<CageDrag>(tag.body.drag).coefficient_along == 1.1);
@@ -165,13 +165,13 @@ TEST_CASE("every key arrives in SI") {
   CHECK(disc.body.inertia == 0.5);
   CHECK(disc.body.displaced_volume == 0);
   const auto& fine = std::get<CircuitReceiver>(disc.receiver).winding;
-  CHECK(fine.wire.bare_diameter == doctest::Approx(0.127e-3).epsilon(1e-12));
+  CHECK(fine.wire.bare_diameter == relative(0.127e-3, 1e-12));
   CHECK(fine.pitch == fine.wire.enamelled_diameter);
 
   CHECK(std::get<ThresholdReceiver>(s.tags[2].receiver).flux_density == 18e-6);
   CHECK(s.tags[2].fits == std::vector<std::string>{"threshold"});
   CHECK(s.tags[2].hold->place == std::array{0., 0., 0.16});
-  CHECK((*s.tags[2].hold->axis)[1] == doctest::Approx(0.6).epsilon(1e-15));
+  CHECK((*s.tags[2].hold->axis)[1] == relative(0.6, 1e-15));
 
   CHECK(s.flight.duration == 60);
   CHECK(s.flight.warmup == 4);
@@ -186,7 +186,7 @@ TEST_CASE("every key arrives in SI") {
 TEST_CASE("what may be left out has the defaults of the table") {
   const Scenario s = read_scenario(folder + "smallest.yaml");
   CHECK(s.title == "smallest");
-  CHECK(s.ambient.temperature == doctest::Approx(293.15).epsilon(1e-15));
+  CHECK(s.ambient.temperature == relative(293.15, 1e-15));
   CHECK(s.ambient.pressure == 101325);
   CHECK(s.ambient.threshold_illuminance == 2e-6);  // minor light
   const auto& field = std::get<UniformField>(s.drive);

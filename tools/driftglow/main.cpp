@@ -1,4 +1,5 @@
 #include <CLI/CLI.hpp>
+#include <csignal>
 #include <cstdio>
 #include <filesystem>
 #include <functional>
@@ -122,5 +123,7 @@ int run(int argc, char** argv) {
 }  // namespace
 
 int main(int argc, char** argv) {
+  // A file-size limit then is a failed write, told in a sentence, and not a killed program.
+  std::signal(SIGXFSZ, SIG_IGN);
   return guarded([&] { return run(argc, argv); });
 }
