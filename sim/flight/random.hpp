@@ -8,8 +8,7 @@ namespace driftglow::flight {
 // What a random number is for. A new purpose goes to the end: then nothing else shifts.
 enum class Purpose : std::uint64_t { start, air, axis, build };
 
-// Finaliser of the SplitMix64 generator (Steele, Lea & Flood, "Fast splittable pseudorandom number
-// generators", OOPSLA 2014).
+// Finaliser of the SplitMix64 generator [steele2014].
 constexpr std::uint64_t mixed(std::uint64_t x) {
   x += 0x9e3779b97f4a7c15ULL;
   x = (x ^ (x >> 30)) * 0xbf58476d1ce4e5b9ULL;

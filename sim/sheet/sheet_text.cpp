@@ -49,6 +49,12 @@ std::string share(double value) {
   return text;
 }
 
+std::string rating_text(double over_rating_emf, double share_over_rating) {
+  if (!std::isfinite(over_rating_emf)) return "no rating reached";
+  return fmt::format("a rating reached at {} ({} of places)", q(over_rating_emf, "V"),
+                     share(share_over_rating));
+}
+
 std::string grams(double kilograms) {
   return q(1e3 * kilograms, "g");
 }
@@ -147,10 +153,9 @@ std::string fit_text(const Fit& fit) {
                                 q(led.parameters.series_resistance, "ohm"), q(led.worst_residual, "V")));
   const auto& most = led.at_largest;
   text += entry(
-      "",
-      fmt::format("at the largest EMF {}: {} mean, {} peak, {} reverse; rating reached at {} ({} of places)",
-                  q(led.emf_largest, "V"), q(most.mean_current, "A"), q(most.peak_current, "A"),
-                  q(most.reverse_peak, "V"), q(led.over_rating_emf, "V"), share(fit.share_over_rating)));
+      "", fmt::format("at the largest EMF {}: {} mean, {} peak, {} reverse; {}", q(led.emf_largest, "V"),
+                      q(most.mean_current, "A"), q(most.peak_current, "A"), q(most.reverse_peak, "V"),
+                      rating_text(led.over_rating_emf, fit.share_over_rating)));
   std::string curve = "glow curve, EMF: mean current, tank peak:";
   // A few of the points where it matters: those that span dark to the largest EMF.
   std::vector<receiver::OperatingPoint> shown;
@@ -187,12 +192,12 @@ std::string design_text(const Design& design) {
                           tank.winding.layers == 1 ? "layer" : "layers", q(tank.wire_length, "m"),
                           grams(tank.copper_mass), 1e4 * tank.area_turns, q(tank.inductance, "H"),
                           q(tank.resistance, "ohm"), trust_text(tank.resistance_trust), tank.Q));
-    text +=
-        entry("  tank",
-              fmt::format(
-                  "{}, resonance {} ({:+.1f}~% off the drive), EMF within {}, neighbours k {:.3f} at contact",
-                  q(tank.capacitance, "F"), q(tank.resonance_frequency, "Hz"), 100.0 * tank.detuning,
-                  share(tank.flux_rule.error()), tank.neighbour_coupling));
+    text += entry(
+        "  tank",
+        fmt::format(
+            "{}, resonance {} ({:+.1f}~% off the drive), EMF within {:.2f}~%, neighbours k {:.3f} at contact",
+            q(tank.capacitance, "F"), q(tank.resonance_frequency, "Hz"), 100.0 * tank.detuning,
+            100.0 * tank.flux_rule.error(), tank.neighbour_coupling));
   }
   for (const auto& fit : design.fits) text += fit_text(fit);
   return text;
