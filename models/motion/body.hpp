@@ -8,7 +8,7 @@ enum class WallLift { off, on };
 // coefficient by Reynolds number. Chosen once outside the step, as a template argument.
 enum class DragLaw { fixed, sphere };
 
-// A tag's body as the equations of motion see it. Valid once made by one of the functions below.
+// A tag's body as the equations of motion see it. checked() vouches for it; a tracer uses its radius only.
 struct Body {
   double radius;              // m, a_b of the sphere that touches walls and other tags
   double mass;                // kg

@@ -60,7 +60,8 @@ void touch_surface(const Body& body, const Vec3<T>& normal, T gap, T half_step, 
   const T keep = numeric::select(sticks, numeric::maximum(T(1.0) - brake / rolling, T(0.0)), T(1.0));
   const T pivot = numeric::dot(tag.omega_W, normal);
   const T pivot_brake = T(body.rolling_resistance / body.inertia) * normal_impulse * inverse_radius;
-  const T pivot_keep = numeric::maximum(T(1.0) - pivot_brake / (numeric::absolute(pivot) + T(1e-30)), T(0.0));
+  const T pivot_keep = numeric::select(
+      sticks, numeric::maximum(T(1.0) - pivot_brake / (numeric::absolute(pivot) + T(1e-30)), T(0.0)), T(1.0));
   const Vec3<T> tilt = tag.omega_W - pivot * normal;
   v_along = keep * v_along;
   // Lanes without contact keep their bits.

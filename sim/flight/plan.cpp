@@ -12,9 +12,9 @@ namespace driftglow::flight {
 namespace {
 
 constexpr std::uint64_t flux_rule_seed = 1;
-// Linkage tables reach this far beyond the largest |B| N A of the map: a disc's mean can exceed its centre's
-// value.
-constexpr double linkage_margin = 1.05;
+// Linkage tables reach this far beyond the largest |B| N A of the map: close to the wires a disc's mean
+// exceeds its centre's value (by some 10 % for coils on the wall).
+constexpr double linkage_margin = 1.3;
 
 motion::Body body_of(const scenario::Body& given) {
   motion::Body body{};
@@ -120,8 +120,12 @@ void add_circuit(const scenario::Scenario& scenario, const scenario::CircuitRece
 }  // namespace
 
 double Plan::flux_density_peak(double r, double z) const {
-  if (const auto* uniform = std::get_if<scenario::UniformField>(&drive.field))
-    return uniform->flux_density_peak;
+  if (const auto* uniform = std::get_if<scenario::UniformField>(&drive.field)) {
+    if (!uniform->quadrature_axis) return uniform->flux_density_peak;
+    // Larger semi-axis of the ellipse of two equal fields in quadrature that need not be perpendicular.
+    const auto &a = uniform->axis, &b = *uniform->quadrature_axis;
+    return uniform->flux_density_peak * std::sqrt(1.0 + std::fabs(a[0] * b[0] + a[1] * b[1] + a[2] * b[2]));
+  }
   const auto& coils = std::get<maps::CoilState>(drive.field);
   const auto field = coils.map.field(r, z);
   return coils.point.current_peak * std::hypot(r * field.radial_over_r, field.axial);
@@ -154,7 +158,8 @@ Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::Dri
     for (const auto& [fit, count] : tag.mix) {
       const auto index = std::find(design.fits.begin(), design.fits.end(), fit) - design.fits.begin();
       design.carried.insert(design.carried.end(), count, static_cast<int>(index));
-      const std::string& colour = design.leds.empty() ? fit : design.leds[index].colour;
+      if (design.leds.empty()) continue;
+      const std::string& colour = design.leds[index].colour;
       if (std::find(plan.colours.begin(), plan.colours.end(), colour) == plan.colours.end())
         plan.colours.push_back(colour);
     }

@@ -19,7 +19,7 @@ using motion::TagState;
 
 struct Tag {
   TagState<double> state;
-  pcg32 air_stream, axis_stream;
+  pcg32 start_stream, air_stream, axis_stream;
   std::vector<BuiltFit> fits;
   std::vector<SpellTally> tallies;
 };
@@ -79,12 +79,16 @@ class Vessel {
       if (!solid(design)) continue;
       for (int i = 0; i < design.count; ++i) free_.push_back({&design, design.first_tag + i});
     }
+    place_solids();
     result_.vessel.lit_at_once.assign(plan.tags + 1, 0);
     result_.vessel.colour_intensity.assign(plan.colours.size(), 0.0);
   }
 
   ReplicateResult fly() {
-    for (std::int64_t k = 0; k < plan_.clock.warmup; ++k) move();
+    for (std::int64_t left = plan_.clock.warmup; left > 0; --left) {
+      if (left % plan_.clock.pinned_every == 0) remember_places();
+      move();
+    }
     for (std::int64_t k = 0; k < plan_.clock.duration; ++k) {
       move();
       glow(k);
@@ -103,9 +107,8 @@ class Vessel {
     const auto stream = [&](Purpose purpose) {
       return random_stream(plan_.seed, replicate_, number, purpose);
     };
-    Tag tag{{}, stream(Purpose::air), stream(Purpose::axis), {}, {}};
-    pcg32 start = stream(Purpose::start);
-    place(design, start, tag.state);
+    Tag tag{{}, stream(Purpose::start), stream(Purpose::air), stream(Purpose::axis), {}, {}};
+    begin(design, tag.start_stream, tag.state);
     if (design.tank) {
       pcg32 build = stream(Purpose::build);
       tag.fits = build_tag(*design.tank, design.leds, plan_.omega, design.linkage_max, build);
@@ -116,33 +119,51 @@ class Vessel {
     tags_.push_back(std::move(tag));
   }
 
-  void place(const DesignPlan& design, pcg32& start, TagState<double>& state) {
+  void begin(const DesignPlan& design, pcg32& start, TagState<double>& state) {
     const Vec3<double> none{0.0, 0.0, 0.0};
     const Vec3<double> axis = isotropic(start);
     const auto [fluctuation, spin_fluctuation] = kicks(start);
     state = {{none, none, none}, axis, fluctuation, spin_fluctuation, none, none};
-    if (design.hold) {
-      state.move.p_W = vector(design.hold->place);
-      if (design.hold->axis) state.n_W = vector(*design.hold->axis);
+    if (!design.hold) {
+      state.move.p_W = random_place(plan_, design, start);
       return;
     }
-    constexpr int tries = 10000;
-    for (int i = 0; i < tries; ++i) {
-      state.move.p_W = random_place(plan_, design, start);
-      if (!solid(design) || clear(design, state.move.p_W)) return;
+    state.move.p_W = vector(design.hold->place);
+    if (design.hold->axis) state.n_W = vector(*design.hold->axis);
+  }
+
+  // Solid tags one after the other where there is room; all of them anew when one finds none, since the first
+  // ones may stand in the way.
+  void place_solids() {
+    constexpr int attempts = 200;
+    for (int i = 0; i < attempts; ++i) {
+      if (try_to_place()) return;
     }
     throw InputError(fmt::format(
         "tags: {} of them cannot be placed in the vessel without overlap; expected fewer or smaller tags",
-        plan_.tags));
+        free_.size()));
   }
 
-  bool clear(const DesignPlan& design, const Vec3<double>& p) const {
-    for (const DesignPlan& other : plan_.designs) {
-      if (!solid(other)) continue;
-      for (int i = other.first_tag; i < other.first_tag + other.count && i < static_cast<int>(tags_.size());
-           ++i) {
-        if (numeric::norm(p - tags_[i].state.move.p_W) < design.body.radius + other.body.radius) return false;
+  bool try_to_place() {
+    constexpr int tries = 1000;
+    for (std::size_t i = 0; i < free_.size(); ++i) {
+      Tag& tag = tags_[free_[i].tag];
+      int left = tries;
+      while (left > 0 && !clear(i)) {
+        tag.state.move.p_W = random_place(plan_, *free_[i].design, tag.start_stream);
+        --left;
       }
+      if (left == 0) return false;
+    }
+    return true;
+  }
+
+  // Whether free tag i stands clear of those before it.
+  bool clear(std::size_t i) const {
+    const auto& p = tags_[free_[i].tag].state.move.p_W;
+    for (std::size_t j = 0; j < i; ++j) {
+      const double reach = free_[i].design->body.radius + free_[j].design->body.radius;
+      if (numeric::norm(p - tags_[free_[j].tag].state.move.p_W) < reach) return false;
     }
     return true;
   }
@@ -202,7 +223,9 @@ class Vessel {
     }
   }
 
-  // Tags with each other first, so that the vessel has the last word and no tag ends a step outside it.
+  // Tags with each other first, so that the vessel has the last word: at a step's end none is outside it by
+  // more than some micrometres (the wall's correction can still shift a tag at the floor, and the other way
+  // round).
   void touch() {
     for (std::size_t i = 0; i < free_.size(); ++i) {
       for (std::size_t j = i + 1; j < free_.size(); ++j) {
@@ -216,10 +239,19 @@ class Vessel {
     }
   }
 
+  void remember_places() {
+    for (std::size_t d = 0; d < plan_.designs.size(); ++d) {
+      const DesignPlan& design = plan_.designs[d];
+      for (int i = 0; i < design.count; ++i) {
+        tallies_[d].remember(i, tags_[design.first_tag + i].state.move.p_W);
+      }
+    }
+  }
+
   void glow(std::int64_t k) {
     lit_now_ = 0;
     const bool traced = replicate_ < plan_.traced_replicates && k % plan_.clock.trace_every == 0;
-    if (traced) result_.trace.time.push_back(static_cast<double>(k) * plan_.clock.step);
+    if (traced) result_.trace.time.push_back(static_cast<double>(k + 1) * plan_.clock.step);
     for (std::size_t d = 0; d < plan_.designs.size(); ++d) {
       with_linkage(plan_, plan_.designs[d], [&](const auto& linkage) { glow_design(d, k, traced, linkage); });
     }
@@ -247,7 +279,10 @@ class Vessel {
       }
       lit_now_ += lit_[design.carried[i]];
       if (sample_place) tallies_[d].place(move.p_W, numeric::norm(move.v_W), lit_);
-      if (sample_rest) tallies_[d].rest(i, move.p_W, motion::gaps(design.body, plan_.vessel, move.p_W));
+      if (sample_rest) {
+        tallies_[d].rest(i, move.p_W, motion::gaps(design.body, plan_.vessel, move.p_W));
+        tallies_[d].remember(i, move.p_W);
+      }
       if (traced) record(tag.state, amplitude);
     }
   }

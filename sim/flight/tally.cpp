@@ -2,10 +2,17 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "models/light/flash.hpp"
 
 namespace driftglow::flight {
+namespace {
+
+// Places that a tag's recent history holds.
+const std::size_t window = static_cast<std::size_t>(std::lround(pinned_window / pinned_interval));
+
+}  // namespace
 
 int spell_bin(double length) {
   // A length on a bin's edge, up to rounding, belongs to the bin that begins there.
@@ -68,9 +75,18 @@ void PlaceTally::place(const numeric::Vec3<double>& p, double speed, const std::
   height_sum_ += p.z;
 }
 
-void PlaceTally::rest(int i, const numeric::Vec3<double>& p, const motion::Gaps<double>& gap) {
+void PlaceTally::remember(int i, const numeric::Vec3<double>& p) {
   Recent& recent = recent_[i];
-  const std::size_t window = static_cast<std::size_t>(std::lround(pinned_window / pinned_interval));
+  if (recent.places.size() < window) {
+    recent.places.push_back(p);
+    return;
+  }
+  recent.places[recent.next] = p;
+  recent.next = (recent.next + 1) % window;
+}
+
+void PlaceTally::rest(int i, const numeric::Vec3<double>& p, const motion::Gaps<double>& gap) {
+  const Recent& recent = recent_[i];
   const double near = motion::touch_gap_over_radius * design_.body.radius;
   const bool complete = recent.places.size() == window;
   bool still = complete;
@@ -83,22 +99,17 @@ void PlaceTally::rest(int i, const numeric::Vec3<double>& p, const motion::Gaps<
     touches = true;
   }
   touching_ += touches;
-  ++rest_samples_;
-  if (complete) {
-    recent.places[recent.next] = p;
-    recent.next = (recent.next + 1) % window;
-  } else {
-    recent.places.push_back(p);
-  }
+  ++touching_samples_;
+  rest_samples_ += complete;
 }
 
 void PlaceTally::write(DesignResult& result) const {
   const auto share = [](double part, std::int64_t whole) {
-    return whole > 0 ? part / static_cast<double>(whole) : 0.0;
+    return whole > 0 ? part / static_cast<double>(whole) : std::numeric_limits<double>::quiet_NaN();
   };
   for (int s = 0; s < motion::surfaces; ++s)
     result.pinned[s] = share(static_cast<double>(pinned_[s]), rest_samples_);
-  result.touching = share(static_cast<double>(touching_), rest_samples_);
+  result.touching = share(static_cast<double>(touching_), touching_samples_);
   result.mean_speed = share(speed_sum_, samples_);
   result.mean_height = share(height_sum_, samples_);
   result.visits = visits_;

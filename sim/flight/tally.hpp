@@ -37,7 +37,10 @@ class PlaceTally {
 
   // Sampled every place_interval; lit[f] for each fit.
   void place(const numeric::Vec3<double>& p, double speed, const std::vector<std::uint8_t>& lit);
-  // Sampled every pinned_interval for tag i of the design.
+  // Where tag i of the design is, every pinned_interval, from pinned_window before the end of warm-up on.
+  void remember(int i, const numeric::Vec3<double>& p);
+  // Counts it too; to be followed by remember(). Without a whole window behind it a sample does not count as
+  // pinned or not.
   void rest(int i, const numeric::Vec3<double>& p, const motion::Gaps<double>& gap);
   void write(DesignResult& result) const;
 
@@ -49,7 +52,7 @@ class PlaceTally {
     std::size_t next = 0;
   };
   std::vector<Recent> recent_;
-  std::int64_t samples_ = 0, rest_samples_ = 0, touching_ = 0;
+  std::int64_t samples_ = 0, rest_samples_ = 0, touching_samples_ = 0, touching_ = 0;
   std::array<std::int64_t, motion::surfaces> pinned_{};
   double speed_sum_ = 0.0, height_sum_ = 0.0;
   std::vector<std::int64_t> visits_;

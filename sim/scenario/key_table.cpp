@@ -228,7 +228,7 @@ const std::vector<Key> table = {
      .dimension = D::flux_density, .least = "1 nT", .most = "1 T"},
     {.path = "tags[].fits", .type = T::names, .example = "[green, warm-white]", .meaning = "Emitters that are compared on this design, all on the same flights; a name is looked up in `emitters` first, then in the library", .otherwise = "for a receiver with threshold_flux_density: one fit named threshold; else required"},
     {.path = "tags[].mix", .type = T::counts_by_name, .example = "{green: 16, warm-white: 8}", .meaning = "How many of the count carry which of the fits, for the light of all tags together", .least = "0", .most = "10000", .otherwise = "shared evenly, the first fits getting the remainder"},
-    {.path = "tags[].hold", .type = T::block, .example = "hold:", .meaning = "Holds the tags of this design in one place, for checks"},
+    {.path = "tags[].hold", .type = T::block, .example = "hold:", .meaning = "Holds the tags of this design in one place, for checks; flying tags pass through them"},
     {.path = "tags[].hold.place", .type = T::place, .need = required, .example = "[0 mm, 0 mm, 160 mm]", .meaning = "Where the tag's centre is",
      .dimension = D::length, .least = "-5 m", .most = "20 m"},
     {.path = "tags[].hold.axis", .type = T::direction_or_choice, .example = "[0, 0, 1]", .meaning = "Direction of the coil's axis; uniform: a new one every step, all directions alike", .choices = {"uniform"}, .fallback = "uniform"},

@@ -453,6 +453,11 @@ class Binder {
   }
 
   void mix(const Block& block, TagDesign& design) {
+    constexpr std::size_t most_fits = 8;  // a recorded picture keeps one bit a fit
+    if (design.fits.size() > most_fits) {
+      faults_.add(block.place("fits"), block.path("fits"),
+                  fmt::format("there are {} fits; expected at most {}", design.fits.size(), most_fits));
+    }
     const int fits = int(design.fits.size());
     if (!block.given("mix")) {
       for (int i = 0; i < fits; ++i)
@@ -615,16 +620,17 @@ class Binder {
   // results.
   void memory(const Block& block) {
     const Flight& flight = scenario_.flight;
-    double tags = 0, tag_fits = 0;
+    double tags = 0, tag_fits = 0, design_fits = 0;
     for (const TagDesign& design : scenario_.tags) {
       tags += design.count;
       tag_fits += double(design.count) * double(design.fits.size());
+      design_fits += double(design.fits.size());
     }
     const double pictures =
         flight.trace.replicates * ((flight.duration + flight.warmup) / flight.trace.interval + 1);
-    const double trace_bytes = pictures * (tags * 6 + tag_fits) * sizeof(float);
+    const double trace_bytes = pictures * tags * (10 * sizeof(float) + 1);
     const double state_bytes = tags * 4096 + tag_fits * 16384;
-    const double result_bytes = flight.replicates * tag_fits * 16 * sizeof(double);
+    const double result_bytes = flight.replicates * (design_fits * 6144 + tags * 64);
     constexpr double gibibyte = 1024. * 1024. * 1024.;
     constexpr double most = 4 * gibibyte;
     const double bytes = trace_bytes + state_bytes + result_bytes;

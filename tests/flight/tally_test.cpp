@@ -5,6 +5,7 @@
 #include <cmath>
 #include <string>
 
+#include "sim/scenario/reader.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow::flight;
@@ -44,4 +45,36 @@ TEST_CASE("a spell's bin holds it, on the edge too") {
   }
   CHECK(spell_bin(1e9) == spell_bins - 1);
   CHECK(spell_bin(1e-9) == 0);
+}
+
+// By hand: a tag rests on the floor, is carried off, and comes back. The half-second behind a sample must be
+// whole and within one radius of it; a sample without a whole window counts neither way.
+TEST_CASE("pinned needs contact and half a second in one place") {
+  const auto scenario =
+      driftglow::scenario::read_scenario(std::string(DRIFTGLOW_SOURCE_DIR) + "/configs/plankton_column.yaml");
+  auto drive = driftglow::maps::make_drive(scenario, "");
+  auto air = driftglow::maps::make_air(scenario);
+  const Plan plan = make_plan(scenario, std::move(air), std::move(drive));
+  const DesignPlan& design = plan.designs.front();
+  PlaceTally tally(plan, design);
+  const auto sample = [&](double x, double z, int count) {
+    for (int i = 0; i < count; ++i) {
+      const driftglow::numeric::Vec3<double> p{x, 0.0, z};
+      tally.rest(0, p, driftglow::motion::gaps(design.body, plan.vessel, p));
+      tally.remember(0, p);
+    }
+  };
+  sample(0.0, 0.015, 10);  // on the floor, window not yet whole: not counted
+  sample(0.0, 0.015, 10);  // pinned 10 times
+  sample(0.0, 0.200, 10);  // in the air
+  sample(0.02, 0.015,
+         10);  // back, but its window still reaches into the air: the last place is one sample short
+  sample(0.02, 0.015, 5);   // pinned 5 times
+  sample(0.08, 0.160, 20);  // pinned at the wall from the 11th: 10 times
+  DesignResult result{};
+  result.fits.resize(design.fits.size());
+  tally.write(result);
+  CHECK(result.pinned[driftglow::motion::floor] == doctest::Approx(15.0 / 55.0));
+  CHECK(result.pinned[driftglow::motion::wall] == doctest::Approx(10.0 / 55.0));
+  CHECK(result.touching == doctest::Approx(55.0 / 65.0));
 }

@@ -130,3 +130,28 @@ TEST_CASE("a body without mass or drag area is refused") {
   // Hoerner's 1.17 on the disc's face.
   CHECK(disc_drag_area(0.01, 0.001).along == relative(1.17 * constant::pi * 1e-4, 1e-12));
 }
+
+// By hand: the air pushes the centre of drag, l ahead of the centre of mass on the axis; torque = l n x F.
+// With n along x and the push along z that turns n towards the push: about -y.
+TEST_CASE("an offset centre of drag turns the tag like a weather vane") {
+  Body body = cage();
+  body.centre_offset = 2e-3;
+  const BodyTerms terms(body, air);
+  const auto load = air_load<DragLaw::fixed>(body, terms, Vec3<double>{0.0, 0.0, 3.0},
+                                             Vec3<double>{1.0, 0.0, 0.0}, Vec3<double>{0.0, 0.0, 0.0});
+  CHECK(load.torque_W.y == relative(-2e-3 * 0.5 * 1.204 * 9.0 * 2e-4, 1e-12));
+  CHECK(load.torque_W.x == 0.0);
+  CHECK(load.torque_W.z == 0.0);
+}
+
+// Drag for a flow at 45 degrees, by components: 1/2 rho |q| (K_n q_n n + K_t q_t).
+TEST_CASE("a cage's drag in an oblique flow leans towards its larger area") {
+  const Body body = cage();
+  const BodyTerms terms(body, air);
+  const auto force = air_load<DragLaw::fixed>(body, terms, Vec3<double>{2.0, 0.0, 2.0},
+                                              Vec3<double>{0.0, 0.0, 1.0}, Vec3<double>{0.0, 0.0, 0.0})
+                         .force_W;
+  const double pressure = 0.5 * 1.204 * std::sqrt(8.0);
+  CHECK(force.x == relative(pressure * 2e-4 * 2.0, 1e-12));
+  CHECK(force.z == relative(pressure * 4e-4 * 2.0, 1e-12));
+}
