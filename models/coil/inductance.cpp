@@ -1,6 +1,7 @@
 #include "models/coil/inductance.hpp"
 
 #include <cmath>
+#include <limits>
 
 #include "models/coil/elliptic.hpp"
 #include "models/constants.hpp"
@@ -13,6 +14,7 @@ double mutual_inductance(double radius_a, double radius_b, double distance) {
   const double difference = radius_a - radius_b, sum = radius_a + radius_b;
   const double beta2 = sum * sum + distance * distance;
   const double k = std::sqrt((difference * difference + distance * distance) / beta2);  // complementary
+  if (k == 0.0) return std::numeric_limits<double>::infinity();
   const double product = radius_a * radius_b;
   const double k1 = 4.0 * product / beta2 / ((1.0 + k) * (1.0 + k));
   const double complementary = 2.0 * std::sqrt(k) / (1.0 + k);

@@ -138,19 +138,24 @@ class Vessel {
     constexpr int attempts = 200;
     for (int i = 0; i < attempts; ++i) {
       if (try_to_place()) return;
+      for (const FreeTag& free : free_) draw_place(free);
     }
     throw InputError(fmt::format(
         "tags: {} of them cannot be placed in the vessel without overlap; expected fewer or smaller tags",
         free_.size()));
   }
 
+  void draw_place(const FreeTag& free) {
+    Tag& tag = tags_[free.tag];
+    tag.state.move.p_W = random_place(plan_, *free.design, tag.start_stream);
+  }
+
   bool try_to_place() {
     constexpr int tries = 1000;
     for (std::size_t i = 0; i < free_.size(); ++i) {
-      Tag& tag = tags_[free_[i].tag];
       int left = tries;
       while (left > 0 && !clear(i)) {
-        tag.state.move.p_W = random_place(plan_, *free_[i].design, tag.start_stream);
+        draw_place(free_[i]);
         --left;
       }
       if (left == 0) return false;

@@ -106,6 +106,7 @@ Tank tank_of(const scenario::CircuitReceiver& receiver, const scenario::Scenario
   const auto wound = maps::wound_receiver(receiver.winding);
   const coil::SeriesCircuit winding({wound});
   const auto nominal = flight::nominal_tank(*design.tank, design.leds.front());
+  const bool can_touch = plan.tags > 1 && !design.hold && design.kind == scenario::BodyKind::solid;
   const double resonance = receiver::resonance_frequency(nominal);
   const auto& w = receiver.winding;
   const double temperature = scenario.ambient.temperature;
@@ -120,7 +121,7 @@ Tank tank_of(const scenario::CircuitReceiver& receiver, const scenario::Scenario
           resonance,
           resonance / plan.drive.frequency - 1.0,
           design.moments.area_turns,
-          coupling_at_contact(wound, 2.0 * design.body.radius, design.tank->inductance),
+          can_touch ? coupling_at_contact(wound, 2.0 * design.body.radius, design.tank->inductance) : 0.0,
           design.flux_rule,
           bench_of(winding, temperature)};
 }

@@ -5,6 +5,7 @@
 #include <gsl/gsl_sf_ellint.h>
 
 #include <cmath>
+#include <limits>
 
 #include "models/coil/series_circuit.hpp"
 #include "models/constants.hpp"
@@ -106,4 +107,9 @@ TEST_CASE("sense and lists of turns") {
   const double alone = SeriesCircuit({low}).inductance(1e5, 293.15);
   CHECK(SeriesCircuit({low, high}).inductance(1e5, 293.15) == relative(2.0 * (alone + M), 1e-13));
   CHECK(SeriesCircuit({low, against}).inductance(1e5, 293.15) == relative(2.0 * (alone - M), 1e-13));
+}
+
+// The limit of coinciding filaments; a program that computed it by iteration would not end.
+TEST_CASE("a filament with itself has no finite mutual inductance") {
+  CHECK(mutual_inductance(0.1, 0.1, 0.0) == std::numeric_limits<double>::infinity());
 }

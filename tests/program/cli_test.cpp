@@ -200,3 +200,24 @@ TEST_CASE("a full disk is a failure of ours in one sentence and leaves nothing h
     CHECK_FALSE(std::filesystem::exists(folder.path() / "out/good" / name));
   }
 }
+
+TEST_CASE(
+    "large tags are placed by drawing all of them anew, tracers with a circuit fly, a missed target is "
+    "told") {
+  const Folder folder;
+  write(folder / "large.yaml",
+        "vessel: {inner_diameter: 190 mm, height: 320 mm}\n"
+        "drive: {field: {flux_density: 40 uT, frequency: 118 kHz}}\n"
+        "air: {flow_rate: 0.01 m3/s}\n"
+        "tags: [{name: large, count: 2, body: {radius: 65 mm, mass: 3 g}, receiver: {threshold_flux_density: "
+        "18 uT}}]\n"
+        "flight: {duration: 1 s, warmup: 0 s, replicates: 8, target_interval: 0.001 %}\n");
+  const auto large = run(folder, "fly large.yaml --quiet");
+  CAPTURE(large.err);
+  CHECK(large.status == 0);
+  CHECK(large.out.find("was not reached") != std::string::npos);
+  auto demo = with(read(config("plankton_column.yaml")), "duration: 30 s", "duration: 1 s");
+  const auto body = demo.find("      radius: 15 mm"), end = demo.find("    receiver:");
+  demo.replace(body, end - body, "      kind: tracer\n");
+  CHECK(fly(folder, demo, "--replicates 2")["tag_designs"][0]["fits"][0]["duty"]["mean"].get<double>() > 0.1);
+}

@@ -22,7 +22,7 @@ namespace driftglow::program {
 namespace {
 
 std::string half_width(double value) {
-  return std::isfinite(value) ? fmt::format("+- {:.1f} %", 100.0 * value) : "(one replicate)";
+  return std::isfinite(value) ? fmt::format("+- {:.1f} %", 100.0 * value) : "% (one replicate)";
 }
 
 std::string duty_table(const results::Summary& summary) {
@@ -60,9 +60,26 @@ std::string differences(const results::Summary& summary) {
   return text.empty() ? text : "\nPaired differences, on the same flights\n" + text;
 }
 
-std::vector<std::string> all_cautions(const sheet::DesignSheet& made, const results::Summary& summary) {
-  auto cautions = made.cautions;
+std::string missed_target(const scenario::Scenario& scenario, const results::Summary& summary) {
+  if (!scenario.flight.target_interval) return "";
+  double widest = 0.0;
   for (const auto& design : summary.designs) {
+    for (const auto& fit : design.fits) widest = std::max(widest, fit.duty.half_width);
+  }
+  if (widest <= *scenario.flight.target_interval) return "";
+  return fmt::format(
+      "\nThe wanted interval of +- {:.2f} % was not reached: the widest is +- {:.2f} %; fly more "
+      "replicates.\n",
+      100.0 * *scenario.flight.target_interval, 100.0 * widest);
+}
+
+std::vector<std::string> all_cautions(const scenario::Scenario& scenario, const sheet::DesignSheet& made,
+                                      const results::Summary& summary) {
+  auto cautions = made.cautions;
+  for (std::size_t d = 0; d < summary.designs.size(); ++d) {
+    const auto& design = summary.designs[d];
+    // A new axis every step is a check of shares; its flashes mean nothing.
+    if (scenario.tags[d].hold && !scenario.tags[d].hold->axis) continue;
     for (const auto& fit : design.fits) {
       const auto flashing =
           sheet::flash_caution(design.name + " with " + fit.emitter, fit.flashes_per_minute.mean);
@@ -101,6 +118,7 @@ ExitStatus run_fly(const Options& options) {
   const auto plan = flight::make_plan(scenario, std::move(air), std::move(drive));
   if (watch.interrupted()) return stopped();
   maps::write_coils(plan.drive, scenario, version, out / "coil.h5", run);
+  maps::write_air(plan.air, scenario, version, out / "air.h5", run);
   const auto made = sheet::make_sheet(scenario, plan);
 
   const auto& wanted = scenario.flight;
@@ -115,7 +133,7 @@ ExitStatus run_fly(const Options& options) {
 
   const auto summary = results::summarise(plan, campaign);
   results::write_results(out, summary, campaign, scenario, version, run);
-  const auto cautions = all_cautions(made, summary);
+  const auto cautions = all_cautions(scenario, made, summary);
   const auto report = out / "report.html";
   store::write_text_atomically(report, report::render_report(scenario, plan, summary, cautions, version));
 
@@ -125,8 +143,8 @@ ExitStatus run_fly(const Options& options) {
     print_result(results::summary_json(summary, scenario, version));
     progress.say("report: " + report.string());
   } else {
-    print_result(duty_table(summary) + differences(summary) + listed(cautions) +
-                 "\nreport: " + report.string() + "\n");
+    print_result(duty_table(summary) + missed_target(scenario, summary) + differences(summary) +
+                 listed(cautions) + "\nreport: " + report.string() + "\n");
   }
   if (!campaign.interrupted) return ExitStatus::done;
   progress.say(
