@@ -4,7 +4,7 @@
 
 #include <cmath>
 
-#include "models/air/column.hpp"
+#include "tests/air/designs.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow;
@@ -13,16 +13,9 @@ using namespace driftglow::motion;
 // Near the axis of a swirl the air turns as a solid body at rate u_theta/r: a tracer turns with half the
 // curl, which there is that rate (Stokes' theorem). Without turbulence the seen air is the mean air.
 TEST_CASE("a tracer turns with half the curl of the air") {
-  air::ColumnAir design{};
-  design.radius = 0.095;
-  design.height = 0.32;
-  design.kinematic_viscosity = 1.5e-5;
-  design.profile_exponent = 4.0;
-  design.swirl_speed = 1.0;
-  design.fin_swirl_factor = 1.0;
-  design.swirl_core_radius = 0.05;
-  design.swirl_wall_exponent = 8.0;
-  design.swirl_decay = 0.0;
+  auto design = plain_design();
+  design.flow = design.circulation = 0.0;
+  design.turbulence_intensity = design.turbulence_floor = 0.0;
   const air::Column column(design);
   const auto map = air::map_of(column);
   Body body{};

@@ -5,9 +5,9 @@
 #include <cmath>
 #include <vector>
 
-#include "models/air/column.hpp"
 #include "models/motion/advance.hpp"
 #include "models/motion/tracer.hpp"
+#include "tests/air/designs.hpp"
 
 using namespace driftglow;
 using namespace driftglow::motion;
@@ -15,24 +15,6 @@ using numeric::lanes;
 using numeric::Pack;
 
 namespace {
-
-air::AirMap lively_air() {
-  air::ColumnAir design{};
-  design.radius = 0.095;
-  design.height = 0.32;
-  design.flow = 0.07;
-  design.kinematic_viscosity = 1.5e-5;
-  design.profile_exponent = 4.0;
-  design.circulation = 1.8;
-  design.swirl_speed = 0.4;
-  design.fin_swirl_factor = 1.0;
-  design.swirl_core_radius = 0.035;
-  design.swirl_wall_exponent = 8.0;
-  design.swirl_decay = 0.05;
-  design.turbulence_intensity = 0.15;
-  design.turbulence_floor = 0.02;
-  return air::map_of(air::Column(design));
-}
 
 Vec3<double> kick(int step, int lane, int which) {
   const double x = step * 7.31 + lane * 2.17 + which * 1.71;
@@ -67,7 +49,7 @@ TagState<double> start(int lane, int tag) {
 // forces, pair and vessel contact for 3000 steps, in which lanes touch walls and each other at different
 // times.
 TEST_CASE("a pack of lanes flies every lane as a scalar does") {
-  const auto map = lively_air();
+  const auto map = air::map_of(air::Column(plain_design()));
   const Body body = checked({.radius = 0.015,
                              .mass = 0.42e-3,
                              .inertia = 0.5,

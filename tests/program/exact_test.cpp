@@ -4,8 +4,8 @@
 #include <cmath>
 #include <numbers>
 
-#include "models/air/column.hpp"
 #include "sim/store/hdf5_file.hpp"
+#include "tests/air/designs.hpp"
 #include "tests/program/run.hpp"
 #include "tests/relative.hpp"
 
@@ -201,16 +201,9 @@ tags:
   - {name: tracer, count: 200, body: {kind: tracer}, receiver: {threshold_flux_density: 18 uT}}
 flight: {duration: 4 s, warmup: 0 s, replicates: 1, seed: 8, trace: {replicates: 1, interval: 20 ms}}
 )");
-  air::ColumnAir design{};
-  design.radius = 0.095;
-  design.height = 0.32;
+  auto design = plain_design();
   design.flow = 0.001;
-  design.kinematic_viscosity = 1.5e-5;
-  design.profile_exponent = 4.0;
   design.circulation = 20.0;
-  design.fin_swirl_factor = 1.0;
-  design.swirl_core_radius = 0.03;
-  design.swirl_wall_exponent = 8.0;
   design.swirl_decay = 0.05;
   const air::Column column(design);
   const auto flown = recorded(folder, 0);
