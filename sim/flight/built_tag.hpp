@@ -54,6 +54,7 @@ struct LedPlan {
   std::string emitter;
   std::string colour;
   receiver::LedLaw law;
+  double worst_residual;                            // V, of the law at the data-sheet points
   double junction_capacitance;                      // F
   double on_mean_current;                           // A, at which it counts as lit
   double intensity_per_current;                     // cd/A

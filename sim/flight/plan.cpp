@@ -57,6 +57,7 @@ LedPlan led_of(const scenario::Scenario& scenario, const scenario::CircuitReceiv
   return {found->name,
           found->colour,
           fitted.law,
+          fitted.worst_residual,
           found->junction_capacitance,
           on_current,
           found->intensity / found->intensity_current,

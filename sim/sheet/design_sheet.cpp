@@ -126,16 +126,14 @@ Tank tank_of(const scenario::CircuitReceiver& receiver, const scenario::Scenario
           bench_of(winding, temperature)};
 }
 
-Fit::Led led_of(const scenario::Emitter& emitter, double temperature, const flight::DesignPlan& design,
+Fit::Led led_of(const scenario::Emitter& emitter, const flight::DesignPlan& design,
                 const flight::LedPlan& led, double omega, double emf_largest) {
-  const auto fitted =
-      receiver::fit_led(emitter.points, {emitter.reverse_breakdown, emitter.reverse_leakage}, temperature);
   // Twice the largest EMF, so that a tag that stays dark still tells how much it lacks.
   const auto curve = receiver::solve_glow_curve(flight::nominal_tank(*design.tank, led), omega,
                                                 2.0 * omega * design.linkage_max);
   Fit::Led result{led.colour,
-                  fitted.law.parameters(),
-                  fitted.worst_residual,
+                  led.law.parameters(),
+                  led.worst_residual,
                   receiver::has_point_within_factor_ten(emitter.points, led.on_mean_current),
                   led.on_mean_current,
                   curve.threshold_emf(led.on_mean_current),
@@ -177,8 +175,7 @@ Design design_of(const scenario::TagDesign& tag, const flight::DesignPlan& plan_
       const auto emitter = std::find_if(scenario.emitters.begin(), scenario.emitters.end(),
                                         [&](const auto& e) { return e.name == fit.name; });
       if (emitter == scenario.emitters.end()) throw LogicError("fit without emitter: " + fit.name);
-      fit.led = led_of(*emitter, scenario.ambient.temperature, plan_of_it, plan_of_it.leds[i], plan.omega,
-                       plan.omega * linkages.back());
+      fit.led = led_of(*emitter, plan_of_it, plan_of_it.leds[i], plan.omega, plan.omega * linkages.back());
       on_linkage = fit.led->threshold_emf / plan.omega;
       over_linkage = fit.led->over_rating_emf / plan.omega;
     }

@@ -24,9 +24,16 @@ TankPlan tank(double tolerance) {
 LedPlan led() {
   const std::pair<double, double> points[] = {
       {1e-5, 1.65}, {2e-4, 1.80}, {1e-3, 1.89}, {5e-3, 2.00}, {2e-2, 2.18}};
-  return {"yellow-green", "yellow-green", receiver::fit_led(points, {25.0, 50e-9}, 293.15).law,
-          40e-12,         2e-4,           3.0,
-          1.5e-3,         80e-3,          5.0};
+  return {"yellow-green",
+          "yellow-green",
+          receiver::fit_led(points, {25.0, 50e-9}, 293.15).law,
+          0.0,
+          40e-12,
+          2e-4,
+          3.0,
+          1.5e-3,
+          80e-3,
+          5.0};
 }
 }  // namespace
 

@@ -6,6 +6,7 @@
 
 #include "models/error.hpp"
 #include "models/motion/rotation.hpp"
+#include "tests/motion/cage.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow;
@@ -13,20 +14,6 @@ using namespace driftglow::motion;
 
 namespace {
 const AirProperties air{1.204, 1.82e-5};
-Body cage() {
-  return {.radius = 0.015,
-          .mass = 0.42e-3,
-          .inertia = 0.5,
-          .centre_offset = 0.0,
-          .displaced_volume = 0.0,
-          .restitution = 0.5,
-          .friction = 0.3,
-          .rolling_resistance = 0.02,
-          .wall_lift = WallLift::on,
-          .drag_law = DragLaw::fixed,
-          .area_along = 4e-4,
-          .area_across = 2e-4};
-}
 }  // namespace
 
 // Standard drag curve of a sphere, Clift, Grace & Weber, Bubbles, Drops and Particles (1978), table 5.1

@@ -8,6 +8,7 @@
 #include "models/motion/advance.hpp"
 #include "models/motion/tracer.hpp"
 #include "tests/air/designs.hpp"
+#include "tests/motion/cage.hpp"
 
 using namespace driftglow;
 using namespace driftglow::motion;
@@ -50,18 +51,10 @@ TagState<double> start(int lane, int tag) {
 // times.
 TEST_CASE("a pack of lanes flies every lane as a scalar does") {
   const auto map = air::map_of(air::Column(plain_design()));
-  const Body body = checked({.radius = 0.015,
-                             .mass = 0.42e-3,
-                             .inertia = 0.5,
-                             .centre_offset = 1e-3,
-                             .displaced_volume = 0.0,
-                             .restitution = 0.5,
-                             .friction = 0.3,
-                             .rolling_resistance = 0.02,
-                             .wall_lift = WallLift::on,
-                             .drag_law = DragLaw::fixed,
-                             .area_along = 1.1e-3,
-                             .area_across = 0.9e-3});
+  Body body = cage();
+  body.centre_offset = 1e-3;
+  body.area_along = 1.1e-3;
+  body.area_across = 0.9e-3;
   const BodyTerms terms(body, {1.2, 1.82e-5});
   const Enclosure vessel{0.095, 0.32};
   const double dt = 1e-3;
