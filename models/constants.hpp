@@ -6,13 +6,16 @@ namespace driftglow::constant {
 
 inline constexpr double pi = std::numbers::pi;
 
-// Exact by the SI (2019): charge [C], Boltzmann [J/K], gas constant [J/(mol K)].
+// Exact by the SI (2019): charge [C], Boltzmann [J/K], gas constant [J/(mol K)],
+// speed of light [m/s].
 inline constexpr double elementary_charge = 1.602176634e-19;
 inline constexpr double boltzmann = 1.380649e-23;
 inline constexpr double molar_gas = 8.31446261815324;
+inline constexpr double light_speed = 299792458.0;
 
-// Measured, CODATA 2022 [codata2022]: magnetic constant [H/m].
+// Measured, CODATA 2022 [codata2022]: magnetic constant [H/m], and the electric one [F/m] that goes with it.
 inline constexpr double mu_0 = 1.25663706127e-6;
+inline constexpr double epsilon_0 = 1.0 / (mu_0 * light_speed * light_speed);
 
 // Conventional values and standard conditions: gravity [m/s2] (CGPM 1901), zero Celsius [K], atmosphere [Pa].
 inline constexpr double gravity = 9.80665;

@@ -1,6 +1,7 @@
 #pragma once
 
 #include "models/air/column.hpp"
+#include "models/air/turbulence.hpp"
 #include "models/numeric/bspline_map.hpp"
 #include "models/numeric/vec3.hpp"
 
@@ -22,7 +23,6 @@ struct AirNodes {
   Eigen::MatrixXd stream_over_s;            // m3/s, chi = psi/s
   Eigen::MatrixXd turn_rate;                // 1/s, Gamma = u_theta/r
   Eigen::MatrixXd sigma;                    // m/s
-  Eigen::MatrixXd inverse_lagrangian_time;  // 1/s
   Eigen::MatrixXd epsilon_cbrt;             // m^(2/3)/s
 };
 
@@ -57,9 +57,9 @@ class AirMap {
     const T x = p_W.x, y = p_W.y, per_area(inverse_radius_squared_);
     const T s = (x * x + y * y) * per_area;
     const auto stencil = map_.stencil(map_.locate(s, p_W.z));
-    const auto chi = map_.jet(stencil, 0);
-    const auto gamma = map_.jet(stencil, 1);
-    const auto sigma = map_.jet(stencil, 2);
+    numeric::Jet<T> jets[channels];
+    map_.jets(stencil, jets);
+    const auto &chi = jets[0], &gamma = jets[1], &sigma = jets[2];
     const T zero(0.0), two(2.0);
 
     const T inward = per_area * chi.fy;  // -u_r/r
@@ -68,15 +68,17 @@ class AirMap {
     // A spline through values near zero may dip below it.
     const auto turbulent = sigma.f > zero;
     const T radial_slope = select(turbulent, two * per_area * sigma.fx, zero);
+    const T fluctuation = select(turbulent, sigma.f, zero), epsilon_cbrt = maximum(jets[3].f, zero);
     return {{-x * inward - y * gamma.f, x * gamma.f - y * inward, two * per_area * (chi.f + s * chi.fx)},
             {-x * gamma.fy - y * azimuthal, x * azimuthal - y * gamma.fy, two * (gamma.f + s * gamma.fx)},
-            select(turbulent, sigma.f, zero),
+            fluctuation,
             {x * radial_slope, y * radial_slope, select(turbulent, sigma.fy, zero)},
-            maximum(map_.jet(stencil, 3).f, zero),
-            maximum(map_.jet(stencil, 4).f, zero)};
+            inverse_lagrangian_time(fluctuation, epsilon_cbrt * epsilon_cbrt * epsilon_cbrt),
+            epsilon_cbrt};
   }
 
  private:
+  static constexpr int channels = 4;
   double radius_, height_, inverse_radius_squared_;
   AirMapError error_;
   numeric::BsplineMap map_;

@@ -58,7 +58,9 @@ class CoilMap {
   template <class T>
   Jets<T> jets(T r, T z) const {
     const auto stencil = spline_.stencil(spline_.locate(r, z));
-    return {spline_.jet(stencil, 0), spline_.jet(stencil, 1)};
+    numeric::Jet<T> both[2];
+    spline_.jets(stencil, both);
+    return {both[0], both[1]};
   }
 
   // Field at (r, z) [T/(A m), T/A].

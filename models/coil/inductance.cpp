@@ -9,16 +9,22 @@
 namespace driftglow::coil {
 
 using constant::mu_0;
+using constant::pi;
+
+double vector_potential_over_radius(double radius, double rho, double zeta, double inward) {
+  const double sum = radius + rho;
+  const double beta2 = sum * sum + zeta * zeta;
+  const double beta = std::sqrt(beta2);
+  const double k = std::sqrt(inward * inward + zeta * zeta) / beta;  // complementary
+  if (k == 0.0) return std::numeric_limits<double>::infinity();
+  const double above = 1.0 + k;
+  return 8.0 * mu_0 / pi * radius * radius / (beta2 * beta * above * above * above) *
+         complete_elliptic(2.0 * std::sqrt(k) / above, 0.0, 1.0);
+}
 
 double mutual_inductance(double radius_a, double radius_b, double distance) {
-  const double difference = radius_a - radius_b, sum = radius_a + radius_b;
-  const double beta2 = sum * sum + distance * distance;
-  const double k = std::sqrt((difference * difference + distance * distance) / beta2);  // complementary
-  if (k == 0.0) return std::numeric_limits<double>::infinity();
-  const double product = radius_a * radius_b;
-  const double k1 = 4.0 * product / beta2 / ((1.0 + k) * (1.0 + k));
-  const double complementary = 2.0 * std::sqrt(k) / (1.0 + k);
-  return 2.0 * mu_0 * std::sqrt(product * k1) * k1 * complete_elliptic(complementary, 0.0, 1.0);
+  return 2.0 * pi * radius_b * radius_b *
+         vector_potential_over_radius(radius_a, radius_b, distance, radius_a - radius_b);
 }
 
 double mutual_inductance(std::span<const Turn> first, std::span<const Turn> second) {

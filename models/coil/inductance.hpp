@@ -6,11 +6,16 @@
 
 namespace driftglow::coil {
 
-// Mutual inductance [H] of two coaxial circular filaments (Maxwell 1873 [maxwell1873], second form):
-//   M = 2 mu0 sqrt(a b) k1^(3/2) (K1 - E1)/k1^2,  k1 = (1 - k')/(1 + k'),  k' = sqrt(((a - b)^2 + d^2)/((a +
-//   b)^2 + d^2)),
-// with (K1 - E1)/k1^2 as one integral and k1 = k^2/(1 + k')^2, so that no digit is lost for close or for far
-// loops. Radii a, b > 0 and distance d of the planes [m]; infinite for a loop with itself.
+// Vector potential over the distance from the axis, per ampere [T/A], of one circular turn of thin wire in
+// its own frame (Maxwell 1873 [maxwell1873], second form):
+//   A_phi/rho = (8 mu0/pi) a^2/(beta^3 (1 + k')^3) (K1 - E1)/k1^2,
+//   k1 = (1 - k')/(1 + k'),  k' = D/beta,  D^2 = (a - rho)^2 + zeta^2,  beta^2 = (a + rho)^2 + zeta^2,
+// with (K1 - E1)/k1^2 as one integral, so that no digit is lost near the wire, on the axis or far away.
+// radius a > 0, rho >= 0, zeta [m]; inward: a - rho [m]; infinite on the wire.
+double vector_potential_over_radius(double radius, double rho, double zeta, double inward);
+
+// Mutual inductance [H] of two coaxial circular filaments, 2 pi b^2 A_phi/b: radii a, b > 0 and distance of
+// their planes [m]; infinite for a loop with itself.
 double mutual_inductance(double radius_a, double radius_b, double distance);
 
 // The same for two lists of turns, weights (with their senses) included.

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <complex>
+#include <vector>
 
 namespace driftglow::coil {
 
@@ -24,5 +25,10 @@ double internal_inductance_term(double relative_radius);
 // the low-frequency limit is pi omega^2 mu0^2 sigma w^4 H^2/8. Exact for the uniform field. Source: Ferreira
 // [ferreira1994].
 double transverse_loss_factor(double relative_radius);
+
+// Response T_n [1], n = 1..order, of a straight round wire to a transverse field whose vector potential is
+// a_n r^n exp(j n angle): outside it adds -T_n w^2n a_n r^-n exp(j n angle), T_n = I_(n+1)(x)/I_(n-1)(x), x
+// as above. From continuity of the potential and of the tangential field. Im T_1 is the loss factor.
+std::vector<std::complex<double>> multipole_response(double relative_radius, int order);
 
 }  // namespace driftglow::coil

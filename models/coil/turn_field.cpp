@@ -10,9 +10,9 @@ namespace driftglow::coil {
 using constant::mu_0;
 using constant::pi;
 
-MeridianFieldOverRadius turn_field_over_radius(double radius, double rho, double zeta) {
-  const double difference = radius - rho, sum = radius + rho;
-  const double D2 = difference * difference + zeta * zeta;
+MeridianFieldOverRadius turn_field_over_radius(double radius, double rho, double zeta, double inward) {
+  const double sum = radius + rho;
+  const double D2 = inward * inward + zeta * zeta;
   const double beta2 = sum * sum + zeta * zeta;
   const double beta = std::sqrt(beta2);
   const double m = 4.0 * radius * rho / beta2;
@@ -25,7 +25,11 @@ MeridianFieldOverRadius turn_field_over_radius(double radius, double rho, double
   const double radial = 0.75 * scale * radius * radius * zeta * F / beta2;
   if (m < 0.5) return {radial, scale * radius / pi * (radius * E - 3.0 * pi / 16.0 * rho * m * F)};
   const double K = complete_elliptic(k, 1.0, 1.0);
-  return {radial, scale / (2.0 * pi) * ((difference * sum - zeta * zeta) * E + D2 * K)};
+  return {radial, scale / (2.0 * pi) * ((inward * sum - zeta * zeta) * E + D2 * K)};
+}
+
+MeridianFieldOverRadius turn_field_over_radius(double radius, double rho, double zeta) {
+  return turn_field_over_radius(radius, rho, zeta, radius - rho);
 }
 
 MeridianField turn_field(double radius, double rho, double zeta) {

@@ -30,4 +30,8 @@ struct MeridianFieldOverRadius {
 MeridianField turn_field(double radius, double rho, double zeta);
 MeridianFieldOverRadius turn_field_over_radius(double radius, double rho, double zeta);
 
+// The same for a caller who knows the distance inward of the wire, radius - rho [m], to more digits than rho
+// can carry: near the wire of a turn that lies askew in the vessel.
+MeridianFieldOverRadius turn_field_over_radius(double radius, double rho, double zeta, double inward);
+
 }  // namespace driftglow::coil

@@ -42,6 +42,7 @@ void validate(const Winding& w) {
     throw InputError("the winding's pitch " + in_millimetres(w.pitch) +
                      " is less than the enamelled wire diameter " +
                      in_millimetres(w.wire.enamelled_diameter) + "; neighbouring turns would overlap");
+  if (w.wire.litz) check(*w.wire.litz, w.wire.bare_diameter);
 }
 
 }  // namespace
@@ -68,8 +69,11 @@ WoundCoil wind(const Winding& w, double centre_height, Sense sense) {
     coil.wire_length += fraction * 2.0 * constant::pi * radius;
   }
   coil.outer_radius = coil.turns.back().radius + 0.5 * w.wire.enamelled_diameter;
-  coil.copper_mass = constant::copper_density * coil.wire_length * 0.25 * constant::pi *
-                     w.wire.bare_diameter * w.wire.bare_diameter;
+  const auto& litz = w.wire.litz;
+  const double copper = litz
+                            ? litz->strands * litz->lay_factor * litz->strand_diameter * litz->strand_diameter
+                            : w.wire.bare_diameter * w.wire.bare_diameter;
+  coil.copper_mass = constant::copper_density * coil.wire_length * 0.25 * constant::pi * copper;
   return coil;
 }
 

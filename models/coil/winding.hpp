@@ -1,15 +1,19 @@
 #pragma once
 
+#include <optional>
 #include <span>
 #include <vector>
 
+#include "models/coil/litz.hpp"
 #include "models/coil/turn_field.hpp"
 
 namespace driftglow::coil {
 
+// Solid enamelled wire, or a bundle of strands.
 struct Wire {
-  double bare_diameter;       // m
-  double enamelled_diameter;  // m
+  double bare_diameter;       // m, of a bundle: over its strands
+  double enamelled_diameter;  // m, of a bundle: over its serving
+  std::optional<Litz> litz = std::nullopt;
 };
 
 // What the maker winds. Valid when wind() accepts it.
@@ -48,7 +52,8 @@ enum class Sense { right_handed, left_handed };  // about +z
 // every layer centred on centre_height also when the last one is not full, the last turn of a fractional
 // count weighted by its fraction. Wire length: the circles' (the helix adds (pitch/2 pi a)^2/2, below 1e-4)
 // without leads. Throws InputError (one sentence) when a size is not positive and finite, turns < 0.1 or more
-// than 20 000, layers outside 1..turns, enamelled < bare diameter or pitch < enamelled diameter.
+// than 20 000, layers outside 1..turns, enamelled < bare diameter or pitch < enamelled diameter, or litz wire
+// that check() refuses. Lengths are the bundle's, the mass counts the strands' lay.
 WoundCoil wind(const Winding& winding, double centre_height, Sense sense);
 
 // All turns of several coils in one list.

@@ -27,12 +27,12 @@ struct SeenAir {
   Vec3<T> omega_W;  // rad/s, half the curl and its fluctuation
 };
 
-// Advances the two seen fluctuations and joins them to the mean air. slip_from_mean: |u - v| [m/s] for
+// Advances the two seen fluctuations and joins them to the mean air. slip_squared: |u - v|^2 [m2/s2] for
 // Csanady's factor.
 template <class T>
-SeenAir<T> see(const BodyTerms& terms, const air::AirSample<T>& air, T slip_from_mean, T dt,
+SeenAir<T> see(const BodyTerms& terms, const air::AirSample<T>& air, T slip_squared, T dt,
                const Vec3<T>& velocity_normal, const Vec3<T>& spin_normal, TagState<T>& tag) {
-  const T rate = forgetting_rate(air.inverse_lagrangian_time, air.sigma, slip_from_mean);
+  const T rate = forgetting_rate(air.inverse_lagrangian_time, air.sigma, slip_squared);
   const Vec3<T> w = advance_fluctuation(tag.fluctuation, air.grad_sigma_W, rate, dt, velocity_normal);
   const T turning = spin_rate(air.epsilon_cbrt, terms.inverse_diameter_two_thirds);
   const Vec3<T> none{T(0.0), T(0.0), T(0.0)};
@@ -45,21 +45,27 @@ SeenAir<T> see(const BodyTerms& terms, const air::AirSample<T>& air, T slip_from
   return seen;
 }
 
-// A body with mass.
+// Where a tag will be half a step ahead: where its air is to be sampled.
+template <class T>
+Vec3<T> place_ahead(const Movement<T>& move, T dt) {
+  return move.p_W + (T(0.5) * dt) * move.v_W;
+}
+
+// A body with mass. air: the sample at place_ahead().
 template <DragLaw law, WallLift lift, class T>
 void advance_solid(const Body& body, const BodyTerms& terms, const Enclosure& vessel,
-                   const air::AirMap& air_map, T dt, const Vec3<T>& velocity_normal,
+                   const air::AirSample<T>& air, T dt, const Vec3<T>& velocity_normal,
                    const Vec3<T>& spin_normal, TagState<T>& tag) {
   const T half = T(0.5) * dt;
   Movement<T>& move = tag.move;
-  const Vec3<T> p_half = move.p_W + half * move.v_W;
+  const Vec3<T> p_half = place_ahead(move, dt);
   const Vec3<T> v_half = move.v_W + half * tag.acceleration_W;
   const Vec3<T> omega_half = move.omega_W + half * tag.spin_up_W;
   const Vec3<T> n_ahead = tag.n_W + half * numeric::cross(omega_half, tag.n_W);
   const Vec3<T> n_half = (T(1.0) / numeric::norm(n_ahead)) * n_ahead;
 
-  const auto air = air_map.sample(p_half);
-  const auto seen = see(terms, air, numeric::norm(air.u_W - v_half), dt, velocity_normal, spin_normal, tag);
+  const Vec3<T> slip = air.u_W - v_half;
+  const auto seen = see(terms, air, numeric::dot(slip, slip), dt, velocity_normal, spin_normal, tag);
   const Vec3<T> q = seen.u_W - v_half;
   auto load = air_load<law>(body, terms, q, n_half, seen.omega_W - omega_half);
   if constexpr (lift == WallLift::on) load.force_W += wall_lift(body, terms, vessel, p_half, q);
@@ -75,11 +81,11 @@ void advance_solid(const Body& body, const BodyTerms& terms, const Enclosure& ve
 }
 
 // A tracer: goes where the seen air goes and turns with it; its fluctuation is that of a fluid particle.
+// air: the sample at place_ahead().
 template <class T>
-void advance_tracer(const BodyTerms& terms, const air::AirMap& air_map, T dt, const Vec3<T>& velocity_normal,
-                    const Vec3<T>& spin_normal, TagState<T>& tag) {
+void advance_tracer(const BodyTerms& terms, const air::AirSample<T>& air, T dt,
+                    const Vec3<T>& velocity_normal, const Vec3<T>& spin_normal, TagState<T>& tag) {
   Movement<T>& move = tag.move;
-  const auto air = air_map.sample(move.p_W + (T(0.5) * dt) * move.v_W);
   const auto seen = see(terms, air, T(0.0), dt, velocity_normal, spin_normal, tag);
   move.v_W = seen.u_W;
   move.omega_W = seen.omega_W;

@@ -98,27 +98,34 @@ void touch_vessel(const Body& body, const Enclosure& vessel, T half_step, Moveme
   touch_surface(body, Vec3<T>{T(0.0), T(0.0), T(-1.0)}, gap.of[lid], half_step, tag);
 }
 
+// Whether two tags at these places overlap.
+template <class T>
+numeric::Mask<T> overlap(const Body& a, const Body& b, const Vec3<T>& p_a, const Vec3<T>& p_b) {
+  const Vec3<T> apart = p_a - p_b;
+  const double reach = a.radius + b.radius;
+  return numeric::dot(apart, apart) < T(reach * reach);
+}
+
 // Contact between two tags: impulse with the reduced mass, restitution and friction the geometric means of
 // the two, friction coupled to both spins; overlap shared by inverse mass. Nothing happens where they do not
 // overlap.
 template <class T>
 void touch_pair(const Body& a, const Body& b, Movement<T>& tag_a, Movement<T>& tag_b) {
-  const Vec3<T> apart = tag_a.p_W - tag_b.p_W;
-  const T distance2 = numeric::dot(apart, apart);
-  const T reach(a.radius + b.radius);
-  const auto overlap = distance2 < reach * reach;
-  if (!numeric::any(overlap)) return;
+  const auto overlaps = overlap(a, b, tag_a.p_W, tag_b.p_W);
+  if (!numeric::any(overlaps)) return;
 
-  const T distance = numeric::square_root(distance2 + T(1e-30));
+  const Vec3<T> apart = tag_a.p_W - tag_b.p_W;
+  const T distance = numeric::square_root(numeric::dot(apart, apart) + T(1e-30));
+  const T reach(a.radius + b.radius);
   const Vec3<T> normal = (T(1.0) / distance) * apart;  // from b to a
   const double inverse_a = 1.0 / a.mass, inverse_b = 1.0 / b.mass, inverse_sum = inverse_a + inverse_b;
-  const T depth = numeric::select(overlap, reach - distance, T(0.0));
+  const T depth = numeric::select(overlaps, reach - distance, T(0.0));
   tag_a.p_W += (T(inverse_a / inverse_sum) * depth) * normal;
   tag_b.p_W -= (T(inverse_b / inverse_sum) * depth) * normal;
 
   const Vec3<T> relative = tag_a.v_W - tag_b.v_W;
   const T approach =
-      numeric::select(overlap, numeric::maximum(-numeric::dot(relative, normal), T(0.0)), T(0.0));
+      numeric::select(overlaps, numeric::maximum(-numeric::dot(relative, normal), T(0.0)), T(0.0));
   const T bounce = numeric::select(approach > T(rest_speed),
                                    numeric::square_root(T(a.restitution * b.restitution)), T(0.0));
   const T normal_impulse = (T(1.0) + bounce) * approach * T(1.0 / inverse_sum);

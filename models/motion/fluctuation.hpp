@@ -9,12 +9,12 @@ namespace driftglow::motion {
 using numeric::Vec3;
 
 // Rate 1/T [1/s] at which the velocity fluctuation seen by a tag is forgotten: T = T_L / sqrt(1 + (|u - v|
-// T_L / L_E)^2), L_E = sigma T_L (Csanady 1963 [csanady1963]). u: mean air velocity, not with its
-// fluctuation. Zero where there is no turbulence.
+// T_L / L_E)^2), L_E = sigma T_L (Csanady 1963 [csanady1963]). slip_squared: |u - v|^2 [m2/s2], u the mean air
+// velocity, not with its fluctuation. Zero where there is no turbulence.
 template <class T>
-T forgetting_rate(T inverse_lagrangian_time, T sigma, T slip_from_mean) {
-  const T ratio = slip_from_mean / numeric::maximum(sigma, T(1e-12));
-  return inverse_lagrangian_time * numeric::square_root(T(1.0) + ratio * ratio);
+T forgetting_rate(T inverse_lagrangian_time, T sigma, T slip_squared) {
+  const T ratio_squared = slip_squared / numeric::maximum(sigma * sigma, T(1e-24));
+  return inverse_lagrangian_time * numeric::square_root(T(1.0) + ratio_squared);
 }
 
 // One step of dw = -w dt/T + drift dt + sqrt(2/T) dW: exact in variance and autocorrelation at any dt; the

@@ -59,12 +59,13 @@ T sphere_drag_coefficient(T reynolds) {
          T(0.42) / (T(1.0) + T(42500.0) * numeric::exponential(T(-1.16) * log_re));
 }
 
-// Couple coefficient of a spinning sphere, torque = 1/2 rho C_T a^5 |W| W, Re_W = rho a^2 |W| / mu (Dennis,
-// Singh & Ingham 1980 [dennis1980]; the Stokes limit 16 pi / Re_W below it).
+// Couple coefficient C_T of a spinning sphere times Re_W: torque = 1/2 rho C_T a^5 |W| W, Re_W = rho a^2 |W| /
+// mu, C_T = 6.45/sqrt(Re_W) + 32.1/Re_W (Dennis, Singh & Ingham 1980 [dennis1980]; the Stokes limit 16 pi /
+// Re_W below it). The product has no division and ends well at rest.
 template <class T>
-T sphere_torque_coefficient(T spin_reynolds) {
-  const T re = numeric::maximum(spin_reynolds, T(1e-9));
-  return numeric::maximum(T(6.45) / numeric::square_root(re) + T(32.1) / re, T(16.0 * constant::pi) / re);
+T sphere_torque_coefficient_times_reynolds(T spin_reynolds) {
+  return numeric::maximum(T(6.45) * numeric::square_root(spin_reynolds) + T(32.1),
+                          T(16.0 * constant::pi));
 }
 
 // Spin lift coefficient min(0.4 a |W| / |q|, 0.35) (Tsuji, Morikawa & Mizuno 1985 [tsuji1985]; the cap is
@@ -105,11 +106,12 @@ AirLoad<T> air_load(const Body& body, const BodyTerms& terms, const Vec3<T>& q, 
         (pressure * T(body.area_across)) * q + (pressure * T(body.area_along - body.area_across) * along) * n;
   }
 
-  const T lift = numeric::minimum(T(spin_lift_slope * body.radius) * slip, T(spin_lift_cap) * speed);
-  load.force_W += (T(terms.half_density * terms.area) * lift / slip) * numeric::cross(spin_slip, q);
+  const T lift_over_slip =
+      numeric::minimum(T(spin_lift_slope * body.radius), T(spin_lift_cap) * speed / slip);
+  load.force_W += (T(terms.half_density * terms.area) * lift_over_slip) * numeric::cross(spin_slip, q);
 
-  const T torque_coefficient = sphere_torque_coefficient(slip * T(terms.spin_reynolds_per_rate));
-  load.torque_W = (T(terms.spin_drag) * torque_coefficient * slip) * spin_slip;
+  const T couple = sphere_torque_coefficient_times_reynolds(slip * T(terms.spin_reynolds_per_rate));
+  load.torque_W = (T(terms.spin_drag / terms.spin_reynolds_per_rate) * couple) * spin_slip;
   if constexpr (law == DragLaw::fixed) {
     const T a2(body.radius * body.radius);
     const T effective = numeric::square_root(q2 + T(2.0 / 3.0) * a2 * slip2 + tiny);
@@ -134,8 +136,9 @@ Vec3<T> wall_lift(const Body& body, const BodyTerms& terms, const Enclosure& ves
   const T near_wall = nearness(T(vessel.radius) - radius);
   const T near_floor = nearness(p_W.z), near_lid = nearness(T(vessel.height) - p_W.z);
   const T q2 = numeric::dot(q, q);
-  const T across_wall = (q.x * p_W.x + q.y * p_W.y) / radius;
-  const T inward = -(scale * near_wall * (q2 - across_wall * across_wall)) / radius;
+  const T inverse = T(1.0) / radius;
+  const T across_wall = (q.x * p_W.x + q.y * p_W.y) * inverse;
+  const T inward = -(scale * near_wall * (q2 - across_wall * across_wall)) * inverse;
   const T upward = scale * (near_floor - near_lid) * (q2 - q.z * q.z);
   return {inward * p_W.x, inward * p_W.y, upward};
 }

@@ -1,21 +1,24 @@
 #pragma once
 
-#include "models/numeric/elementary.hpp"
 #include "models/numeric/vec3.hpp"
 
 namespace driftglow::motion {
 
-// The unit vector n turned by the finite rotation `turn` [rad] (Rodrigues), renormalised so that rounding
-// cannot add up.
+// The unit vector n turned by the finite rotation `turn` [rad], by the vector b = tan(|turn|/2) turn/|turn|
+// (Rodrigues): n + 2/(1 + b^2) (b x n + b x (b x n)), with tan x = x (945 - 105 x^2 + x^4)/(945 - 420 x^2 +
+// 15 x^4) (Lambert's continued fraction). A rotation whatever the angle, off by less than 3e-9 rad up to a
+// quarter turn and 1e-4 up to a half; larger ones are no step's business. Renormalised to first order, so
+// that rounding cannot add up.
 template <class T>
 numeric::Vec3<T> rotated(const numeric::Vec3<T>& n, const numeric::Vec3<T>& turn) {
-  const T angle = numeric::norm(turn);
-  const auto [sine, cosine] = numeric::sine_cosine(angle);
-  const T inverse = T(1.0) / (angle + T(1e-30));
-  const numeric::Vec3<T> axis = inverse * turn;
-  const numeric::Vec3<T> moved =
-      cosine * n + sine * numeric::cross(axis, n) + ((T(1.0) - cosine) * numeric::dot(axis, n)) * axis;
-  return (T(1.0) / numeric::norm(moved)) * moved;
+  const T x2 = T(0.25) * numeric::dot(turn, turn);
+  const T over = T(945.0) + x2 * (x2 - T(105.0));
+  const T under = T(2.0) * (T(945.0) + x2 * (T(15.0) * x2 - T(420.0)));
+  const numeric::Vec3<T> c = over * turn;  // b = c / under
+  const numeric::Vec3<T> swing = numeric::cross(c, n);
+  const T scale = T(2.0) / (under * under + numeric::dot(c, c));
+  const numeric::Vec3<T> moved = n + scale * (under * swing + numeric::cross(c, swing));
+  return (T(1.5) - T(0.5) * numeric::dot(moved, moved)) * moved;
 }
 
 }  // namespace driftglow::motion

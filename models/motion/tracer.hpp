@@ -17,7 +17,7 @@ void reflect(double reach_radius, double low, double high, Vec3<T>& p_W, Vec3<T>
     w = turned(w);
   };
   const T zero(0.0), one(1.0);
-  const T radius = numeric::square_root(p_W.x * p_W.x + p_W.y * p_W.y + T(1e-60));
+  const T radius = numeric::square_root(p_W.x * p_W.x + p_W.y * p_W.y + T(1e-30));
   if (numeric::any(radius > T(reach_radius))) {
     mirror(radius > T(reach_radius), {p_W.x / radius, p_W.y / radius, zero}, radius - T(reach_radius));
   }

@@ -48,6 +48,7 @@ BsplineMap::BsplineMap(UniformAxis x, UniformAxis y, EdgeRule low_x,
       channels_(static_cast<int>(channels.size())) {
   if (x.nodes < 4 || y.nodes < 4) throw LogicError("a spline map needs at least 4 nodes an axis");
   const int rows = x.nodes + 2, columns = y.nodes + 2;
+  row_length_ = columns * channels_;
   coefficients_.resize(static_cast<std::size_t>(rows) * columns * channels_);
   for (int c = 0; c < channels_; ++c) {
     const Eigen::MatrixXd& values = channels[c];
@@ -61,6 +62,7 @@ BsplineMap::BsplineMap(UniformAxis x, UniformAxis y, EdgeRule low_x,
       }
     }
   }
+  single_coefficients_.assign(coefficients_.begin(), coefficients_.end());
 }
 
 }  // namespace driftglow::numeric

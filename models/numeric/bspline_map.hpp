@@ -2,6 +2,7 @@
 
 #include <Eigen/Core>
 #include <span>
+#include <type_traits>
 #include <vector>
 
 #include "models/numeric/lane.hpp"
@@ -56,7 +57,7 @@ class BsplineMap {
     const T sy = (y - T(y_.first)) * T(inverse_step_y_);
     const auto ix = truncate(minimum(maximum(sx, T(0.0)), T(x_.nodes - 2)));
     const auto iy = truncate(minimum(maximum(sy, T(0.0)), T(y_.nodes - 2)));
-    return {(ix * (y_.nodes + 2) + iy) * channels_, sx - to_real(ix), sy - to_real(iy)};
+    return {ix * row_length_ + iy * channels_, sx - to_real(ix), sy - to_real(iy)};
   }
 
   // A cell with its weights, made once for a point whose channels are all wanted.
@@ -68,38 +69,44 @@ class BsplineMap {
     return {cell.first, Weights<T>(cell.tx), Weights<T>(cell.ty)};
   }
 
-  // Value and derivatives of a channel; what the caller does not use costs nothing once inlined.
-  template <class T>
-  Jet<T> jet(const Cell<T>& cell, int channel) const {
-    return jet(stencil(cell), channel);
-  }
-
-  template <class T>
-  Jet<T> jet(const Stencil<T>& stencil, int channel) const {
+  // Value and derivatives of all channels, of which there must be `count`; what the caller does not use costs
+  // nothing once inlined. The four nodes of a row lie side by side with all their channels.
+  template <int count, class T>
+  void jets(const Stencil<T>& stencil, Jet<T> (&out)[count]) const {
     const auto& wx = stencil.x;
     const auto& wy = stencil.y;
-    Jet<T> sum{T(0.0), T(0.0), T(0.0), T(0.0), T(0.0), T(0.0)};
-    for (int i = 0; i < 4; ++i) {
-      T row(0.0), row_y(0.0), row_yy(0.0);
-      for (int j = 0; j < 4; ++j) {
-        const T c =
-            gather(coefficients_.data(), stencil.first + (i * (y_.nodes + 2) + j) * channels_ + channel);
-        row = row + wy.value[j] * c;
-        row_y = row_y + wy.slope[j] * c;
-        row_yy = row_yy + wy.curve[j] * c;
-      }
-      sum.f = sum.f + wx.value[i] * row;
-      sum.fx = sum.fx + wx.slope[i] * row;
-      sum.fy = sum.fy + wx.value[i] * row_y;
-      sum.fxx = sum.fxx + wx.curve[i] * row;
-      sum.fxy = sum.fxy + wx.slope[i] * row_y;
-      sum.fyy = sum.fyy + wx.value[i] * row_yy;
-    }
+    const T zero(0.0);
+    unrolled<count>([&](auto c) { out[c] = {zero, zero, zero, zero, zero, zero}; });
+    unrolled<4>([&](auto i) {
+      T row[4 * count];
+      load_row(table<Real<T>>() + i * row_length_, stencil.first, row);
+      unrolled<count>([&](auto c) {
+        T value = wy.value[0] * row[c], slope = wy.slope[0] * row[c], curve = wy.curve[0] * row[c];
+        unrolled<3>([&](auto j) {
+          const T& node = row[(j + 1) * count + c];
+          value = multiply_add(wy.value[j + 1], node, value);
+          slope = multiply_add(wy.slope[j + 1], node, slope);
+          curve = multiply_add(wy.curve[j + 1], node, curve);
+        });
+        Jet<T>& jet = out[c];
+        jet.f = multiply_add(wx.value[i], value, jet.f);
+        jet.fx = multiply_add(wx.slope[i], value, jet.fx);
+        jet.fy = multiply_add(wx.value[i], slope, jet.fy);
+        jet.fxx = multiply_add(wx.curve[i], value, jet.fxx);
+        jet.fxy = multiply_add(wx.slope[i], slope, jet.fxy);
+        jet.fyy = multiply_add(wx.value[i], curve, jet.fyy);
+      });
+    });
     const T hx(inverse_step_x_), hy(inverse_step_y_);
-    return {sum.f, sum.fx * hx, sum.fy * hy, sum.fxx * hx * hx, sum.fxy * hx * hy, sum.fyy * hy * hy};
+    unrolled<count>([&](auto c) {
+      Jet<T>& jet = out[c];
+      jet = {jet.f, jet.fx * hx, jet.fy * hy, jet.fxx * (hx * hx), jet.fxy * (hx * hy), jet.fyy * (hy * hy)};
+    });
   }
 
-  std::size_t bytes() const { return coefficients_.size() * sizeof(double); }
+  std::size_t bytes() const {
+    return coefficients_.size() * sizeof(double) + single_coefficients_.size() * sizeof(float);
+  }
 
  private:
   template <class T>
@@ -124,8 +131,18 @@ class BsplineMap {
 
   UniformAxis x_{0.0, 1.0, 4}, y_{0.0, 1.0, 4};
   double inverse_step_x_ = 1.0, inverse_step_y_ = 1.0;
-  int channels_ = 0;
-  std::vector<double> coefficients_;  // [x node + 2][y node + 2][channel]
+  int channels_ = 0, row_length_ = 0;
+  std::vector<double> coefficients_;        // [x node + 2][y node + 2][channel]
+  std::vector<float> single_coefficients_;  // the same, for lanes of single precision
+
+  template <class R>
+  const R* table() const {
+    if constexpr (std::is_same_v<R, float>) {
+      return single_coefficients_.data();
+    } else {
+      return coefficients_.data();
+    }
+  }
 };
 
 template <class T>

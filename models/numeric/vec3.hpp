@@ -19,11 +19,14 @@ struct Vec3 {
 
 template <class T>
 T dot(const Vec3<T>& a, const Vec3<T>& b) {
-  return a.x * b.x + a.y * b.y + a.z * b.z;
+  return multiply_add(a.x, b.x, multiply_add(a.y, b.y, a.z * b.z));
 }
 template <class T>
 Vec3<T> cross(const Vec3<T>& a, const Vec3<T>& b) {
-  return {a.y * b.z - a.z * b.y, a.z * b.x - a.x * b.z, a.x * b.y - a.y * b.x};
+  const auto difference = [](const T& p, const T& q, const T& r, const T& s) {
+    return multiply_add(p, q, -(r * s));
+  };
+  return {difference(a.y, b.z, a.z, b.y), difference(a.z, b.x, a.x, b.z), difference(a.x, b.y, a.y, b.x)};
 }
 template <class T>
 T norm(const Vec3<T>& a) {

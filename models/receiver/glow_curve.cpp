@@ -69,40 +69,60 @@ double GlowCurve::mean_current(double emf_peak) const {
   return current_at(points_[i - 1], points_[i], emf_peak, &OperatingPoint::mean_current);
 }
 
+double GlowCurve::mean_current_antiparallel(double emf_peak) const {
+  if (!design_.antiparallel) {
+    return 0.0;
+  }
+  const std::size_t i = right_end(points_, emf_peak);
+  return current_at(points_[i - 1], points_[i], emf_peak, &OperatingPoint::mean_current_antiparallel);
+}
+
 OperatingPoint GlowCurve::at(double emf_peak) const {
   const std::size_t i = right_end(points_, emf_peak);
   const SteadyState &a = points_[i - 1], &b = points_[i];
   const double t = (emf_peak - a.value.emf_peak) / (b.value.emf_peak - a.value.emf_peak);
-  return {emf_peak,
-          current_at(a, b, emf_peak, &OperatingPoint::mean_current),
-          current_at(a, b, emf_peak, &OperatingPoint::peak_current),
-          plain(a, b, t, &OperatingPoint::forward_peak),
-          plain(a, b, t, &OperatingPoint::reverse_peak),
-          plain(a, b, t, &OperatingPoint::real_power),
-          plain(a, b, t, &OperatingPoint::reactive_power)};
+  return {
+      emf_peak,
+      current_at(a, b, emf_peak, &OperatingPoint::mean_current),
+      current_at(a, b, emf_peak, &OperatingPoint::peak_current),
+      plain(a, b, t, &OperatingPoint::forward_peak),
+      plain(a, b, t, &OperatingPoint::reverse_peak),
+      plain(a, b, t, &OperatingPoint::real_power),
+      plain(a, b, t, &OperatingPoint::reactive_power),
+      mean_current_antiparallel(emf_peak),
+      design_.antiparallel ? current_at(a, b, emf_peak, &OperatingPoint::peak_current_antiparallel) : 0.0};
 }
 
 double GlowCurve::threshold_emf(double mean_current) const {
-  if (!(mean_current > 0.0)) {
-    throw LogicError("glow curve: the threshold current must be positive");
+  return threshold_emf(mean_current, {1.0, 0.0});
+}
+
+double GlowCurve::threshold_emf(double wanted, const Weights& weights) const {
+  const auto [first, second] = weights;
+  if (!(wanted > 0.0 && first >= 0.0 && second >= 0.0 && first + second > 0.0)) {
+    throw LogicError("glow curve: the threshold must be positive, weights not negative and not both zero");
   }
+  const auto weighted = [&](const OperatingPoint& p) {
+    return first * p.mean_current + second * p.mean_current_antiparallel;
+  };
   const auto above = std::find_if(points_.begin(), points_.end(),
-                                  [&](const SteadyState& s) { return s.value.mean_current >= mean_current; });
+                                  [&](const SteadyState& s) { return weighted(s.value) >= wanted; });
   if (above == points_.end()) {
     return std::numeric_limits<double>::infinity();
   }
   double low = (above - 1)->value.emf_peak, high = above->value.emf_peak;
   for (int i = 0; i < 40; ++i) {
     const double middle = 0.5 * (low + high);
-    (this->mean_current(middle) < mean_current ? low : high) = middle;
+    const double sum = first * mean_current(middle) + second * mean_current_antiparallel(middle);
+    (sum < wanted ? low : high) = middle;
   }
   // The cubic's root is close: Newton in the logarithms, in which the current is nearly straight.
   double emf = high;
   SteadyStateSolver solver(design_, omega_, nodes_);
   for (int i = 0; i < 8; ++i) {
     const SteadyState s = solver.solve(emf);
-    const double change =
-        std::log(mean_current / s.value.mean_current) / log_slope(s, &OperatingPoint::mean_current);
+    const double sum = weighted(s.value);
+    const double change = std::log(wanted / sum) / (s.value.emf_peak * weighted(s.slope) / sum);
     emf *= std::exp(change);
     if (std::fabs(change) < 1e-4) {
       break;
@@ -120,19 +140,31 @@ GlowCurve solve_glow_curve(const TankDesign& design, double omega, double emf_ma
     SteadyStateSolver solver(design, omega, curve.nodes_);
     curve.points_ = {solver.solve(0.0)};
     // First point: the unloaded tank's peak would carry 0.1 uA, so the mean is some tenth of that.
-    double emf = std::fmin(
-        emf_max, design.led.forward_voltage(1e-7) / std::abs(linear_response(design, omega).voltage));
+    double knee = design.led.forward_voltage(1e-7);
+    if (design.antiparallel) {
+      knee = std::fmin(knee, design.antiparallel->forward_voltage(1e-7));
+    }
+    double emf = std::fmin(emf_max, knee / std::abs(linear_response(design, omega).voltage));
     curve.points_.push_back(solver.solve(emf));
     while (emf < emf_max) {
-      const double steepness = log_slope(curve.points_.back(), &OperatingPoint::mean_current);
-      const double growth = std::fmin(0.14, 0.9 / std::fmax(1.0, steepness));
+      double steepness = log_slope(curve.points_.back(), &OperatingPoint::mean_current);
+      if (design.antiparallel) {
+        steepness =
+            std::fmax(steepness, log_slope(curve.points_.back(), &OperatingPoint::mean_current_antiparallel));
+      }
+      const double growth = std::fmin(0.14, (design.antiparallel ? 0.7 : 0.9) / std::fmax(1.0, steepness));
       emf = emf * (1.0 + 1.3 * growth) < emf_max ? emf * (1.0 + growth) : emf_max;
       curve.points_.push_back(solver.solve(emf));
     }
     SteadyStateSolver finer(design, omega, 2 * curve.nodes_);
     const auto misses = [&](const SteadyState& s) {
-      return std::fabs(finer.solve(s.value.emf_peak).value.mean_current - s.value.mean_current) >
-             1e-4 * s.value.mean_current;
+      const OperatingPoint fine = finer.solve(s.value.emf_peak).value;
+      const auto differs = [&](double OperatingPoint::*member, double least) {
+        return std::fabs(fine.*member - s.value.*member) > 1e-4 * std::fmax(s.value.*member, least);
+      };
+      // Where two LEDs differ, the current of the dimmer one may be next to nothing.
+      return differs(&OperatingPoint::mean_current, design.antiparallel ? 1e-9 : 0.0) ||
+             (design.antiparallel && differs(&OperatingPoint::mean_current_antiparallel, 1e-9));
     };
     if (curve.nodes_ == most_nodes ||
         (!misses(curve.points_[curve.points_.size() / 2]) && !misses(curve.points_.back()))) {

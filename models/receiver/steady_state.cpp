@@ -43,6 +43,12 @@ SteadyStateSolver::SteadyStateSolver(const TankDesign& design, double omega, int
   loss_conductance_ = design.loss_conductance(omega);
   linear_ = linear_response(design, omega);
   knee_ = design.led.forward_voltage(1e-7);
+  narrowest_ = design.led.slope_voltage();
+  knee_antiparallel_ = std::numeric_limits<double>::infinity();
+  if (design.antiparallel) {
+    knee_antiparallel_ = design.antiparallel->forward_voltage(1e-7);
+    narrowest_ = std::fmin(narrowest_, design.antiparallel->slope_voltage());
+  }
 
   const double reactance = omega * design.inductance, step = 2.0 * constant::pi / nodes;
   Eigen::Matrix2d a;
@@ -81,7 +87,7 @@ void SteadyStateSolver::evaluate(double emf_peak) {
   for (int n = 0; n < nodes_; ++n) {
     Node& node = node_[n];
     node.voltage = node.rest[0] + emf_peak * linear_voltage_[n];
-    node.led = design_.led.respond(node.voltage);
+    node.led = respond(design_, node.voltage);
     const double g = node.led.conductance, g2 = node.led.curvature;
     node.voltage_slope = emf_peak * linear_voltage_slope_[n] +
                          (node.rest[1] - loss_conductance_ * node.rest[0] - node.led.current) * x;
@@ -137,12 +143,15 @@ double SteadyStateSolver::sweep() {
   return finite ? largest : std::numeric_limits<double>::infinity();
 }
 
-// What to take off a step of a node voltage [V]: above the knee the exponential makes a long upward step
-// overshoot, so what lies beyond is cut to its logarithm (common practice).
+// What to take off a step of a node voltage [V]: above the knee the exponential makes a long step upwards
+// (with a second LED downwards too) overshoot, so what lies beyond is cut to its logarithm (common practice).
 double SteadyStateSolver::overshoot(double from, double to) const {
-  const double width = design_.led.slope_voltage();
-  const double excess = to - std::fmax(from, knee_);
-  return excess > 2.0 * width ? excess - width * std::log1p(excess / width) : 0.0;
+  const auto cut = [](double excess, double width) {
+    return excess > 2.0 * width ? excess - width * std::log1p(excess / width) : 0.0;
+  };
+  if (design_.antiparallel && to < from)
+    return -cut(-to - std::fmax(-from, knee_antiparallel_), design_.antiparallel->slope_voltage());
+  return cut(to - std::fmax(from, knee_), design_.led.slope_voltage());
 }
 
 bool SteadyStateSolver::newton(double emf_peak) {
@@ -152,7 +161,7 @@ bool SteadyStateSolver::newton(double emf_peak) {
     node.rest[0] -= overshoot(node.voltage, node.rest[0] + emf_peak * linear_voltage_[n]);
   }
   // Newton is quadratic: a correction of 1e-5 of the LED's slope voltage leaves about 1e-10.
-  const double small = 1e-5 * design_.led.slope_voltage();
+  const double small = 1e-5 * narrowest_;
   for (int iteration = 0; iteration < 40; ++iteration) {
     evaluate(emf_peak);
     const double change = sweep();
@@ -193,9 +202,16 @@ SteadyState SteadyStateSolver::summary(double emf_peak) const {
   int highest = 0, lowest = 0;
   for (int n = 0; n < nodes_; ++n) {
     const Node& node = node_[n];
-    if (node.led.current > 0.0) {
-      s.value.mean_current += node.led.current;
-      s.slope.mean_current += node.led.conductance * (linear_voltage_[n] + node.rest_slope[0]);
+    const double by_emf = linear_voltage_[n] + node.rest_slope[0];
+    const auto first = design_.antiparallel ? design_.led.respond(node.voltage) : node.led;
+    if (first.current > 0.0) {
+      s.value.mean_current += first.current;
+      s.slope.mean_current += first.conductance * by_emf;
+    }
+    if (design_.antiparallel && node.voltage < 0.0) {
+      const auto second = design_.antiparallel->respond(-node.voltage);
+      s.value.mean_current_antiparallel += second.current;
+      s.slope.mean_current_antiparallel -= second.conductance * by_emf;
     }
     real += node.rest[1] * cosine_[n];
     imaginary -= node.rest[1] * sine_[n];
@@ -206,6 +222,8 @@ SteadyState SteadyStateSolver::summary(double emf_peak) const {
   }
   s.value.mean_current /= nodes_;
   s.slope.mean_current /= nodes_;
+  s.value.mean_current_antiparallel /= nodes_;
+  s.slope.mean_current_antiparallel /= nodes_;
 
   // S = E conj(I)/2 with I the fundamental of the coil current.
   const double twice = 2.0 / nodes_;
@@ -247,6 +265,11 @@ SteadyState SteadyStateSolver::summary(double emf_peak) const {
   const auto peak = design_.led.respond(top.value);
   s.value.peak_current = peak.current;
   s.slope.peak_current = peak.conductance * top.by_emf;
+  if (design_.antiparallel) {
+    const auto other = design_.antiparallel->respond(-bottom.value);
+    s.value.peak_current_antiparallel = other.current;
+    s.slope.peak_current_antiparallel = -other.conductance * bottom.by_emf;
+  }
   return s;
 }
 

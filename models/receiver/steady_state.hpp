@@ -18,6 +18,9 @@ struct OperatingPoint {
   double reverse_peak;  // V >= 0, largest reverse node voltage
   double real_power;    // W, mean power that the EMF delivers to the tag
   double reactive_power;  // var, positive where the coil's current lags the EMF
+  // Of the second, antiparallel LED; zero without. Its reverse peak is forward_peak.
+  double mean_current_antiparallel = 0.0;  // A
+  double peak_current_antiparallel = 0.0;  // A
 
   double tank_peak() const { return forward_peak > reverse_peak ? forward_peak : reverse_peak; }  // V
 };
@@ -78,7 +81,8 @@ class SteadyStateSolver {
   double inverse_capacitance_;  // 1/(omega C) [ohm]
   double loss_conductance_;
   LinearResponse linear_;
-  double knee_;  // V, below it a Newton step is never cut
+  double knee_, knee_antiparallel_;  // V, below it (of the node, of its negative) a Newton step is never cut
+  double narrowest_;                 // V, the smaller slope voltage of the LEDs
   Eigen::Matrix2d propagator_;
   Eigen::Vector2d weight_value_[2], weight_slope_[2];
   std::vector<double> cosine_, sine_;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <span>
 
 #include "models/constants.hpp"
 #include "models/error.hpp"
@@ -25,6 +26,10 @@ constexpr Band occupational_2010[] = {
 constexpr Band public_2020[] = {{0.1, 2.2, -1.0}, {30.0, 0.073, 0.0}, {400.0, 0.0037, 0.5}};
 constexpr Band occupational_2020[] = {{0.1, 4.9, -1.0}, {30.0, 0.16, 0.0}, {400.0, 0.008, 0.5}};
 
+// The same, local exposure, 0.1 to 30 MHz.
+constexpr Band public_2020_local[] = {{0.1, 4.9, -1.0}};
+constexpr Band occupational_2020_local[] = {{0.1, 10.8, -1.0}};
+
 double level(std::span<const Band> bands, double frequency) {
   auto band = bands.begin();
   while (band + 1 != bands.end() && frequency >= (band + 1)->from) ++band;
@@ -33,7 +38,8 @@ double level(std::span<const Band> bands, double frequency) {
 
 }  // namespace
 
-std::optional<double> reference_flux_density(Guideline guideline, Population population, double frequency) {
+std::optional<double> reference_flux_density(Guideline guideline, Population population, double frequency,
+                                             Extent extent) {
   if (!(frequency > 0.0)) throw LogicError("reference level asked for at a frequency that is not positive");
   const bool everyone = population == Population::general_public;
   if (guideline == Guideline::icnirp_2010) {
@@ -42,6 +48,11 @@ std::optional<double> reference_flux_density(Guideline guideline, Population pop
   }
   if (frequency < 100e3 || frequency > 2e9) return std::nullopt;
   const double megahertz = 1e-6 * frequency;
+  if (extent == Extent::local) {
+    if (megahertz > 10.0) return std::nullopt;
+    return constant::mu_0 *
+           (everyone ? level(public_2020_local, megahertz) : level(occupational_2020_local, megahertz));
+  }
   return constant::mu_0 * (everyone ? level(public_2020, megahertz) : level(occupational_2020, megahertz));
 }
 
@@ -58,18 +69,6 @@ std::vector<Caution> field_cautions(double flux_density_rms, double frequency) {
   std::stable_sort(cautions.begin(), cautions.end(),
                    [](const Caution& a, const Caution& b) { return a.level < b.level; });
   return cautions;
-}
-
-double sensitive_flash_share(std::span<const double> periods, std::span<const double> counts) {
-  if (periods.size() != counts.size()) throw LogicError("flash periods and counts differ in length");
-  double sensitive = 0.0, all = 0.0;
-  for (std::size_t i = 0; i < periods.size(); ++i) {
-    if (!(periods[i] > 0.0) || !(counts[i] >= 0.0)) throw LogicError("flash period or count out of range");
-    const double rate = 1.0 / periods[i];
-    all += counts[i];
-    if (rate >= sensitive_flash_rate_low && rate <= sensitive_flash_rate_high) sensitive += counts[i];
-  }
-  return all > 0.0 ? sensitive / all : 0.0;
 }
 
 }  // namespace driftglow::safety

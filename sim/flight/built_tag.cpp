@@ -1,33 +1,131 @@
 #include "sim/flight/built_tag.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
+#include <utility>
+
+#include "models/error.hpp"
 
 namespace driftglow::flight {
 namespace {
-
-constexpr int table_intervals = 512;
 
 double within(double tolerance, pcg32& stream) {
   return tolerance * (2.0 * uniform(stream) - 1.0);
 }
 
-BuiltFit built(const receiver::TankDesign& tank, const LedPlan& led, double omega, double linkage_max) {
-  const auto curve = receiver::solve_glow_curve(tank, omega, omega * linkage_max);
-  std::vector<double> current(table_intervals + 1);
-  for (int i = 0; i <= table_intervals; ++i) {
-    current[i] = curve.mean_current(omega * linkage_max * i / table_intervals);
+// Offsets of one built tag, one for each fit: the coil and the capacitor are the same.
+std::vector<receiver::BuiltOffset> drawn(const scenario::Tolerances& tolerances, std::size_t fits,
+                                         pcg32& stream) {
+  const double inductance = within(tolerances.inductance, stream);
+  const double capacitance = within(tolerances.capacitance, stream);
+  std::vector<receiver::BuiltOffset> offsets;
+  for (std::size_t fit = 0; fit < fits; ++fit) {
+    offsets.push_back({inductance, capacitance, within(tolerances.led_voltage, stream)});
   }
-  const double on = curve.threshold_emf(led.on_mean_current) / omega;
-  const double over = over_rating_emf(curve, led) / omega;
-  return {on * on, over * over, CurrentTable(linkage_max, std::move(current))};
+  return offsets;
+}
+
+BuiltFit fit_of(double on_emf, double over_rating_emf, double omega, CurrentTable current) {
+  const double on = on_emf / omega, over = over_rating_emf / omega;
+  return {on * on, over * over, std::move(current)};
+}
+
+BuiltFit solved(const receiver::TankDesign& tank, const LedPlan& led, double omega, double linkage_max) {
+  const auto curve = receiver::solve_glow_curve(tank, omega, omega * linkage_max);
+  std::vector<double> current(CurrentTable::intervals + 1);
+  for (int i = 0; i <= CurrentTable::intervals; ++i) {
+    current[i] = curve.mean_current(omega * linkage_max * i / CurrentTable::intervals);
+  }
+  return fit_of(curve.threshold_emf(led.on_mean_current), over_rating_emf(curve, led), omega,
+                CurrentTable(linkage_max, std::move(current)));
 }
 
 }  // namespace
 
 CurrentTable::CurrentTable(double linkage_max, std::vector<double> mean_current)
-    : nodes_per_linkage_(static_cast<double>(mean_current.size() - 1) / linkage_max),
-      mean_current_(std::move(mean_current)) {}
+    : nodes_per_linkage_(intervals / linkage_max), mean_current_(std::move(mean_current)) {
+  if (mean_current_.size() != intervals + 1) throw LogicError("current table: wrong number of nodes");
+  double left = mean_current_[0], below = 0.0;
+  for (int i = 1; i < intervals; ++i) {
+    const double here = mean_current_[i];
+    below = (left - 2.0 * here + mean_current_[i + 1]) / 12.0;
+    mean_current_[i] = std::fmax(0.0, here - below);
+    left = here;
+  }
+  mean_current_[intervals] = std::fmax(0.0, mean_current_[intervals] - below);
+}
+
+GlowFamilies::GlowFamilies(const TankPlan& tank, const std::vector<LedPlan>& leds, double omega,
+                           double linkage_max)
+    : tank_(tank), leds_(leds), omega_(omega), linkage_max_(linkage_max) {
+  for (int i = 1; i <= CurrentTable::intervals; ++i) {
+    log_emf_.push_back(std::log(omega * linkage_max * i / CurrentTable::intervals));
+  }
+  for (const LedPlan& led : leds) {
+    families_.emplace_back(receiver::ToleranceBox{nominal_tank(tank, led), tank.tolerances.inductance,
+                                                  tank.tolerances.capacitance, tank.tolerances.led_voltage},
+                           receiver::GlowLimits{led.on_mean_current, led.mean_current_rating,
+                                                led.peak_current_rating, led.reverse_voltage_rating},
+                           omega, omega * linkage_max);
+  }
+}
+
+bool GlowFamilies::finished() const {
+  return std::all_of(families_.begin(), families_.end(), [](const auto& f) { return f.finished(); });
+}
+
+std::size_t GlowFamilies::jobs() const {
+  std::size_t jobs = 0;
+  for (const auto& family : families_) jobs += family.jobs();
+  return jobs;
+}
+
+void GlowFamilies::solve(std::size_t job) {
+  auto family = families_.begin();
+  for (; job >= family->jobs(); ++family) job -= family->jobs();
+  family->solve(job);
+}
+
+void GlowFamilies::next_round() {
+  for (auto& family : families_) {
+    if (!family.finished()) family.next_round();
+  }
+}
+
+std::vector<BuiltFit> GlowFamilies::build(pcg32& stream) const {
+  if (!finished()) throw LogicError("glow families: not solved yet");
+  const auto offsets = drawn(tank_.tolerances, leds_.size(), stream);
+  std::vector<BuiltFit> fits;
+  for (std::size_t i = 0; i < leds_.size(); ++i) {
+    if (!families_[i].usable()) {
+      fits.push_back(solved(receiver::built_design(nominal_tank(tank_, leds_[i]), offsets[i]), leds_[i],
+                            omega_, linkage_max_));
+      continue;
+    }
+    const auto curve = families_[i].at(offsets[i]);
+    std::vector<double> current(CurrentTable::intervals + 1);
+    curve.mean_current_at_log(log_emf_, std::span(current).subspan(1));
+    fits.push_back(fit_of(curve.on_emf(), curve.over_rating_emf(), omega_,
+                          CurrentTable(linkage_max_, std::move(current))));
+  }
+  return fits;
+}
+
+parallel::Outcome solve_all(std::span<GlowFamilies> designs, int threads, const std::stop_token& stop) {
+  const auto unfinished = [](const GlowFamilies& design) { return !design.finished(); };
+  while (std::any_of(designs.begin(), designs.end(), unfinished)) {
+    std::vector<std::pair<GlowFamilies*, std::size_t>> jobs;
+    for (GlowFamilies& design : designs) {
+      for (std::size_t i = 0; i < design.jobs(); ++i) jobs.emplace_back(&design, i);
+    }
+    const auto outcome = parallel::run_blocks(
+        jobs.size(), threads, [&](std::size_t i) { jobs[i].first->solve(jobs[i].second); }, stop);
+    if (outcome == parallel::Outcome::stopped) return outcome;
+    for (GlowFamilies& design : designs) design.next_round();
+  }
+  return parallel::Outcome::finished;
+}
 
 receiver::TankDesign nominal_tank(const TankPlan& tank, const LedPlan& led) {
   return {tank.inductance,   tank.resistance,          tank.capacitance,
@@ -51,14 +149,11 @@ double over_rating_emf(const receiver::GlowCurve& curve, const LedPlan& led) {
 
 std::vector<BuiltFit> build_tag(const TankPlan& tank, const std::vector<LedPlan>& leds, double omega,
                                 double linkage_max, pcg32& stream) {
-  TankPlan drawn = tank;
-  drawn.inductance *= 1.0 + within(tank.tolerances.inductance, stream);
-  drawn.capacitance *= 1.0 + within(tank.tolerances.capacitance, stream);
+  const auto offsets = drawn(tank.tolerances, leds.size(), stream);
   std::vector<BuiltFit> fits;
-  for (const LedPlan& led : leds) {
-    auto design = nominal_tank(drawn, led);
-    design.led = led.law.shifted(within(tank.tolerances.led_voltage, stream));
-    fits.push_back(built(design, led, omega, linkage_max));
+  for (std::size_t i = 0; i < leds.size(); ++i) {
+    fits.push_back(
+        solved(receiver::built_design(nominal_tank(tank, leds[i]), offsets[i]), leds[i], omega, linkage_max));
   }
   return fits;
 }

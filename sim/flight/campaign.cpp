@@ -9,8 +9,8 @@
 namespace driftglow::flight {
 namespace {
 
-// Replicates between two looks at the intervals.
-constexpr int batch_size = 8;
+// Replicates between two looks at the intervals; the same for every instruction set, so that the stop is too.
+constexpr int batch_size = 32;
 
 double widest_interval(const Plan& plan, const std::vector<ReplicateResult>& replicates) {
   double widest = 0.0;
@@ -30,30 +30,40 @@ CampaignResult fly_campaign(const Plan& plan, const CampaignSettings& settings, 
                             const std::function<void(const Progress&)>& report) {
   CampaignResult result{{}, {}, false, {0.0, 0.0}, 0};
   std::mutex reporting;
-  int done = 0;
   const std::int64_t steps_each = (plan.clock.warmup + plan.clock.duration) * plan.tags;
+  Progress progress{0, settings.replicates, 0, steps_each * settings.replicates};
+  const int lanes = lanes_of(settings.instructions);
   while (static_cast<int>(result.replicates.size()) < settings.replicates && !result.interrupted) {
     const int first = static_cast<int>(result.replicates.size());
     const int left = settings.replicates - first;
     const int count = settings.target_interval ? std::min(batch_size, left) : left;
-    std::vector<std::optional<ReplicateResult>> slots(count);
+    const int blocks = (count + lanes - 1) / lanes;
+    std::vector<std::vector<ReplicateResult>> slots(blocks);
     const auto outcome = parallel::run_blocks(
-        count, settings.threads,
+        blocks, settings.threads,
         [&](std::size_t i) {
+          const int begin = static_cast<int>(i) * lanes, size = std::min(lanes, count - begin);
           Timing timing{};
-          slots[i] = fly_replicate(plan, first + static_cast<int>(i), timing);
+          slots[i] = fly_vessels(plan, settings.instructions, first + begin, size, timing,
+                                 [&](std::int64_t tag_steps) {
+                                   const std::lock_guard lock(reporting);
+                                   progress.tag_steps_done += tag_steps;
+                                   report(progress);
+                                 });
           const std::lock_guard lock(reporting);
           result.timing.build += timing.build;
           result.timing.flight += timing.flight;
-          result.tag_steps += steps_each;
-          report({++done, settings.replicates, result.tag_steps});
+          result.tag_steps += steps_each * size;
+          progress.replicates_done += size;
+          report(progress);
         },
         stop);
     result.interrupted = outcome == parallel::Outcome::stopped;
-    for (int i = 0; i < count; ++i) {
-      if (!slots[i]) continue;
-      result.numbers.push_back(first + i);
-      result.replicates.push_back(std::move(*slots[i]));
+    for (int i = 0; i < blocks; ++i) {
+      for (std::size_t k = 0; k < slots[i].size(); ++k) {
+        result.numbers.push_back(first + i * lanes + static_cast<int>(k));
+        result.replicates.push_back(std::move(slots[i][k]));
+      }
     }
     if (settings.target_interval && widest_interval(plan, result.replicates) <= *settings.target_interval)
       break;

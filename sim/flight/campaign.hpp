@@ -5,7 +5,7 @@
 #include <stop_token>
 #include <vector>
 
-#include "sim/flight/replicate.hpp"
+#include "sim/flight/vessels.hpp"
 
 namespace driftglow::flight {
 
@@ -13,11 +13,12 @@ struct CampaignSettings {
   int replicates;                         // wanted, or the most for a target interval
   std::optional<double> target_interval;  // 1, largest half width of the 95 % interval of a duty
   int threads;
+  InstructionSet instructions;
 };
 
 struct Progress {
   int replicates_done, replicates_planned;
-  std::int64_t tag_steps_done;
+  std::int64_t tag_steps_done, tag_steps_planned;  // planned: the most, where a target interval may stop it
 };
 
 // Replicates in index order; after an interrupt those that were finished, with their numbers.

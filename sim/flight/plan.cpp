@@ -99,6 +99,7 @@ DesignPlan design_of(const scenario::TagDesign& tag, const Plan& plan) {
           .threshold = std::nullopt,
           .tank = std::nullopt,
           .leds = {},
+          .family = std::nullopt,
           .fits = tag.fits,
           .carried = {}};
 }
@@ -141,6 +142,7 @@ Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::Dri
                       steps(pinned_interval), steps(f.trace.interval)},
             .omega = 2.0 * constant::pi * drive.frequency,
             .designs = {},
+            .families = {},
             .tags = 0,
             .traced_replicates = f.trace.replicates,
             .colours = {},
@@ -156,6 +158,10 @@ Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::Dri
       design.threshold = std::get<scenario::ThresholdReceiver>(tag.receiver).flux_density;
     }
     design.linkage_max = linkage_margin * largest * design.moments.area_turns;
+    if (design.tank) {
+      design.family = plan.families.size();
+      plan.families.emplace_back(*design.tank, design.leds, plan.omega, design.linkage_max);
+    }
     for (const auto& [fit, count] : tag.mix) {
       const auto index = std::find(design.fits.begin(), design.fits.end(), fit) - design.fits.begin();
       design.carried.insert(design.carried.end(), count, static_cast<int>(index));

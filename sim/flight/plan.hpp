@@ -26,14 +26,17 @@ struct DesignPlan {
   motion::BodyTerms terms;
   std::optional<scenario::Hold> hold;
 
-  coil::FluxMoments moments;        // area 1 m2 and no curvature for a plain threshold on B.n
-  coil::FluxRuleChoice flux_rule;   // curvature without error in a uniform field
-  double linkage_max;               // Wb or T, the most that a tag can see
-  std::optional<double> threshold;  // T, plain threshold instead of a circuit
-  std::optional<TankPlan> tank;     // with a circuit
-  std::vector<LedPlan> leds;        // one a fit, with a circuit
-  std::vector<std::string> fits;    // names
-  std::vector<int> carried;         // which fit each tag carries (for totals of light and the number lit)
+  coil::FluxMoments moments;          // area 1 m2 and no curvature for a plain threshold on B.n
+  coil::FluxRuleChoice flux_rule;     // curvature without error in a uniform field
+  double linkage_max;                 // Wb or T, the most that a tag can see
+  std::optional<double> threshold;    // T, plain threshold instead of a circuit
+  std::optional<TankPlan> tank;       // with a circuit
+  std::vector<LedPlan> leds;          // one a fit, with a circuit
+  std::optional<std::size_t> family;  // with a circuit: its number in Plan::families
+  std::vector<std::string> fits;      // names
+  std::vector<int> carried;           // which fit each tag carries (for totals of light and the number lit)
+
+  int fit_count() const { return static_cast<int>(fits.size()); }
 };
 
 // Time steps in whole numbers.
@@ -54,7 +57,8 @@ struct Plan {
   Clock clock;
   double omega;  // rad/s, of the drive
   std::vector<DesignPlan> designs;
-  int tags;  // in the vessel
+  std::vector<GlowFamilies> families;  // of the designs with a circuit; solve_all() before the flight
+  int tags;                            // in the vessel
   int traced_replicates;
   std::vector<std::string> colours;  // of the carried emitters, in order of first use
   maps::AirState air;

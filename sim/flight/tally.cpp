@@ -1,6 +1,7 @@
 #include "sim/flight/tally.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <limits>
 
@@ -24,36 +25,140 @@ double spell_bin_start(int bin) {
   return spell_first * std::pow(10.0, bin / 8.0);
 }
 
-void SpellTally::step(bool lit, double current, double dt) {
-  const bool was_lit = phase_ == Phase::on || phase_ == Phase::first_on;
-  if (phase_ == Phase::begin) {
-    phase_ = lit ? Phase::first_on : Phase::first_off;
-  } else if (lit != was_lit) {
-    close(dt);
-    phase_ = lit ? Phase::on : Phase::off;
-    flashes += lit;
-    length_ = 0;
-    charge_ = 0.0;
+void SpellTally::change(std::int64_t step, double current_sum, double dt, FitCounts& counts) {
+  const std::int64_t length = step - since_;
+  const bool whole = since_ > 0;
+  const double duration = static_cast<double>(length) * dt;
+  if (lit_) {
+    on_steps_ += length;
+    if (whole) {
+      ++counts.whole_on;
+      counts.whole_on_steps += length;
+      ++counts.on_spells[spell_bin(duration)];
+      counts.effective_current_sum += light::effective_intensity((current_sum - sum_since_) * dt, duration);
+    }
+  } else {
+    counts.flashes += step > 0;
+    if (whole) {
+      ++counts.whole_off;
+      counts.whole_off_steps += length;
+      ++counts.off_spells[spell_bin(duration)];
+    }
   }
-  ++length_;
-  current_sum += current;
-  if (!lit) return;
-  ++on_steps;
-  charge_ += current * dt;
+  lit_ = !lit_;
+  since_ = step;
+  sum_since_ = current_sum;
 }
 
-void SpellTally::close(double dt) {
-  const double duration = static_cast<double>(length_) * dt;
-  if (phase_ == Phase::on) {
-    ++whole_on;
-    whole_on_steps += length_;
-    ++on_spells[spell_bin(duration)];
-    effective_current_sum += light::effective_intensity(charge_, duration);
-  } else if (phase_ == Phase::off) {
-    ++whole_off;
-    whole_off_steps += length_;
-    ++off_spells[spell_bin(duration)];
+void SpellTally::end(std::int64_t steps) {
+  if (lit_) on_steps_ += steps - since_;
+}
+
+void VesselTally::change(std::int64_t step, int by) {
+  lit_at_once_[lit_] += step - since_;
+  since_ = step;
+  if (lit_ == 0) longest_dark_ = std::max(longest_dark_, step - dark_since_);
+  lit_ += by;
+  if (by < 0 && lit_ == 0) dark_since_ = step;
+}
+
+GlowTally::GlowTally(const Plan& plan, int lanes) : plan_(plan), lanes_(lanes) {
+  int fits = 0;
+  for (const DesignPlan& design : plan.designs) {
+    first_slot_.push_back(static_cast<int>(slots_.size()));
+    first_fit_.push_back(fits);
+    for (int i = 0; i < design.count; ++i) {
+      for (int f = 0; f < design.fit_count(); ++f) slots_.push_back({fits + f, design.carried[i] == f});
+    }
+    fits += design.fit_count();
   }
+  spells_.resize(slots_.size() * lanes);
+  current_sums_.resize(slots_.size() * lanes, 0.0);
+  counts_.resize(static_cast<std::size_t>(fits) * lanes);
+  vessels_.resize(lanes, VesselTally(plan.tags));
+}
+
+template <class Real>
+void GlowTally::change(int slot, std::int64_t step, std::uint32_t lanes, const Real* unsaved) {
+  for (std::uint32_t left = lanes; left != 0; left &= left - 1) {
+    const int lane = std::countr_zero(left);
+    SpellTally& spells = spells_[at(slot, lane)];
+    if (slots_[slot].carried) vessels_[lane].change(step, spells.lit() ? -1 : 1);
+    spells.change(step, current_sums_[at(slot, lane)] + static_cast<double>(unsaved[lane]), plan_.clock.step,
+                  counts_[at(slots_[slot].fit, lane)]);
+  }
+}
+template void GlowTally::change(int, std::int64_t, std::uint32_t, const float*);
+template void GlowTally::change(int, std::int64_t, std::uint32_t, const double*);
+
+void GlowTally::over_rating(int slot, std::uint32_t lanes) {
+  for (std::uint32_t left = lanes; left != 0; left &= left - 1) {
+    ++counts_[at(slots_[slot].fit, std::countr_zero(left))].over_rating_steps;
+  }
+}
+
+template <class Real>
+void GlowTally::save(Real* unsaved) {
+  for (std::size_t i = 0; i < current_sums_.size(); ++i) {
+    current_sums_[i] += static_cast<double>(unsaved[i]);
+    unsaved[i] = 0;
+  }
+}
+template void GlowTally::save(float*);
+template void GlowTally::save(double*);
+
+void GlowTally::end(std::int64_t steps) {
+  steps_ = steps;
+  for (SpellTally& spells : spells_) spells.end(steps);
+  for (VesselTally& vessel : vessels_) vessel.end(steps);
+}
+
+FitResult GlowTally::fit_result(int lane, int design, int fit) const {
+  const DesignPlan& d = plan_.designs[design];
+  const FitCounts& counts = counts_[at(first_fit_[design] + fit, lane)];
+  const double steps = static_cast<double>(steps_), dt = plan_.clock.step, tags = d.count;
+  const double per_current = d.leds.empty() ? 0.0 : d.leds[fit].intensity_per_current;
+  FitResult result{};
+  for (int i = 0; i < d.count; ++i) {
+    const std::size_t slot = at(first_slot_[design] + i * d.fit_count() + fit, lane);
+    result.tag_duty.push_back(static_cast<double>(spells_[slot].on_steps()) / steps);
+    result.duty += result.tag_duty.back() / tags;
+    result.mean_current += current_sums_[slot] / steps / tags;
+  }
+  const auto mean_spell = [&](std::int64_t length, std::int64_t count) {
+    return count > 0 ? static_cast<double>(length) * dt / static_cast<double>(count)
+                     : std::numeric_limits<double>::quiet_NaN();
+  };
+  result.flashes_per_minute = static_cast<double>(counts.flashes) / (steps * dt / 60.0) / tags;
+  result.over_rating = static_cast<double>(counts.over_rating_steps) / steps / tags;
+  result.mean_on_spell = mean_spell(counts.whole_on_steps, counts.whole_on);
+  result.mean_off_spell = mean_spell(counts.whole_off_steps, counts.whole_off);
+  result.mean_intensity = result.mean_current * per_current;
+  result.effective_intensity =
+      counts.whole_on > 0 ? counts.effective_current_sum * per_current / static_cast<double>(counts.whole_on)
+                          : std::numeric_limits<double>::quiet_NaN();
+  result.on_spells = counts.on_spells;
+  result.off_spells = counts.off_spells;
+  return result;
+}
+
+VesselResult GlowTally::vessel_result(int lane) const {
+  VesselResult result{vessels_[lane].lit_at_once(),
+                      static_cast<double>(vessels_[lane].longest_dark()) * plan_.clock.step,
+                      std::vector<double>(plan_.colours.size(), 0.0)};
+  for (std::size_t d = 0; d < plan_.designs.size(); ++d) {
+    const DesignPlan& design = plan_.designs[d];
+    if (design.leds.empty()) continue;
+    for (int i = 0; i < design.count; ++i) {
+      const LedPlan& led = design.leds[design.carried[i]];
+      const auto colour =
+          std::find(plan_.colours.begin(), plan_.colours.end(), led.colour) - plan_.colours.begin();
+      const int slot = first_slot_[d] + i * design.fit_count() + design.carried[i];
+      result.colour_intensity[colour] +=
+          current_sums_[at(slot, lane)] / static_cast<double>(steps_) * led.intensity_per_current;
+    }
+  }
+  return result;
 }
 
 PlaceTally::PlaceTally(const Plan& plan, const DesignPlan& design)
@@ -63,13 +168,13 @@ PlaceTally::PlaceTally(const Plan& plan, const DesignPlan& design)
       visits_(place_r_bins * place_z_bins, 0),
       lit_(design.fits.size(), visits_) {}
 
-void PlaceTally::place(const numeric::Vec3<double>& p, double speed, const std::vector<std::uint8_t>& lit) {
+void PlaceTally::place(const numeric::Vec3<double>& p, double speed, std::uint32_t lit) {
   const double r = numeric::square_root(p.x * p.x + p.y * p.y);
   const int i = std::clamp(static_cast<int>(r / plan_.vessel.radius * place_r_bins), 0, place_r_bins - 1);
   const int j = std::clamp(static_cast<int>(p.z / plan_.vessel.height * place_z_bins), 0, place_z_bins - 1);
   const int bin = i * place_z_bins + j;
   ++visits_[bin];
-  for (std::size_t f = 0; f < lit_.size(); ++f) lit_[f][bin] += lit[f];
+  for (std::size_t f = 0; f < lit_.size(); ++f) lit_[f][bin] += (lit >> f) & 1U;
   ++samples_;
   speed_sum_ += speed;
   height_sum_ += p.z;
@@ -89,18 +194,17 @@ void PlaceTally::rest(int i, const numeric::Vec3<double>& p, const motion::Gaps<
   const Recent& recent = recent_[i];
   const double near = motion::touch_gap_over_radius * design_.body.radius;
   const bool complete = recent.places.size() == window;
-  bool still = complete;
-  for (const auto& q : recent.places) still = still && numeric::norm(p - q) < design_.body.radius;
-  bool touches = false;
-  for (int surface = 0; surface < motion::surfaces; ++surface) {
-    if (gap.of[surface] > near) continue;
-    // A tag in an edge counts for the first surface it touches.
-    if (!touches && still) ++pinned_[surface];
-    touches = true;
-  }
-  touching_ += touches;
   ++touching_samples_;
   rest_samples_ += complete;
+  // A tag in an edge counts for the first surface it touches.
+  const auto* touched =
+      std::find_if(std::begin(gap.of), std::end(gap.of), [&](double g) { return g <= near; });
+  if (touched == std::end(gap.of)) return;
+  ++touching_;
+  const bool still = complete && std::all_of(recent.places.begin(), recent.places.end(), [&](const auto& q) {
+                       return numeric::norm(p - q) < design_.body.radius;
+                     });
+  if (still) ++pinned_[touched - std::begin(gap.of)];
 }
 
 void PlaceTally::write(DesignResult& result) const {

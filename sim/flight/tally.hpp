@@ -7,36 +7,95 @@
 
 namespace driftglow::flight {
 
-// Counts on and off spells of one fit of one tag. Spells cut by the begin or the end of the flight are not
-// whole and not counted.
-class SpellTally {
- public:
-  // current: mean LED current in this step [A].
-  void step(bool lit, double current, double dt);
-
-  std::int64_t on_steps = 0, over_rating_steps = 0;
+// What the fits of all tags of a design add up to in one lane.
+struct FitCounts {
   std::int64_t flashes = 0;                  // off -> on
   std::int64_t whole_on = 0, whole_off = 0;  // spells
   std::int64_t whole_on_steps = 0, whole_off_steps = 0;
-  double current_sum = 0.0;            // A, over steps
+  std::int64_t over_rating_steps = 0;
   double effective_current_sum = 0.0;  // A, over whole flashes (Blondel-Rey of the current)
   SpellCounts on_spells{}, off_spells{};
-
- private:
-  enum class Phase { begin, first_on, on, first_off, off };
-  Phase phase_ = Phase::begin;
-  std::int64_t length_ = 0;
-  double charge_ = 0.0;  // A s, of the present flash
-  void close(double dt);
 };
 
-// Where tags are and whether they are stuck.
+// On and off spells of one fit of one tag. Spells cut by the begin or the end of the flight are not whole and
+// only count as time. Told of changes alone: between them nothing is to be done.
+class SpellTally {
+ public:
+  // The tag comes on or goes off at `step`, dt [s] the length of a step; current_sum: sum of its LED current
+  // over the steps before [A]. Off before the first step: coming on at step 0 is no flash.
+  void change(std::int64_t step, double current_sum, double dt, FitCounts& counts);
+  // To be called once, at the number of steps flown.
+  void end(std::int64_t steps);
+  bool lit() const { return lit_; }
+  std::int64_t on_steps() const { return on_steps_; }
+
+ private:
+  bool lit_ = false;
+  std::int64_t since_ = 0, on_steps_ = 0;
+  double sum_since_ = 0.0;
+};
+
+// How many tags of a vessel are lit at once.
+class VesselTally {
+ public:
+  explicit VesselTally(int tags) : lit_at_once_(tags + 1, 0) {}
+  // One tag more (+1) or less (-1) is lit from `step` on. All are dark before step 0.
+  void change(std::int64_t step, int by);
+  void end(std::int64_t steps) { change(steps, 0); }
+  const std::vector<std::int64_t>& lit_at_once() const { return lit_at_once_; }
+  std::int64_t longest_dark() const { return longest_dark_; }  // steps
+
+ private:
+  int lit_ = 0;
+  std::int64_t since_ = 0, dark_since_ = 0, longest_dark_ = 0;
+  std::vector<std::int64_t> lit_at_once_;
+};
+
+// Everything about glow, for vessels flown side by side. Slots and lanes: arrays.hpp.
+class GlowTally {
+ public:
+  GlowTally(const Plan& plan, int lanes);
+
+  // What the step reports: bit l of `lanes` for lane l. unsaved: current sums of the slot since save().
+  template <class Real>
+  void change(int slot, std::int64_t step, std::uint32_t lanes, const Real* unsaved);
+  void over_rating(int slot, std::uint32_t lanes);
+
+  // Takes over the current sums of all slots and sets them to zero, before they lose digits.
+  template <class Real>
+  void save(Real* unsaved);
+
+  void end(std::int64_t steps);
+
+  // After end().
+  FitResult fit_result(int lane, int design, int fit) const;
+  VesselResult vessel_result(int lane) const;
+
+ private:
+  struct Slot {
+    int fit;  // of all designs in a row
+    bool carried;
+  };
+  std::size_t at(int slot, int lane) const { return static_cast<std::size_t>(slot) * lanes_ + lane; }
+
+  const Plan& plan_;
+  int lanes_;
+  std::int64_t steps_ = 0;
+  std::vector<Slot> slots_;
+  std::vector<int> first_slot_, first_fit_;  // of a design
+  std::vector<SpellTally> spells_;           // [slot][lane]
+  std::vector<double> current_sums_;         // A, [slot][lane]
+  std::vector<FitCounts> counts_;            // [fit][lane]
+  std::vector<VesselTally> vessels_;         // [lane]
+};
+
+// Where the tags of a design are in one lane and whether they are stuck.
 class PlaceTally {
  public:
   PlaceTally(const Plan& plan, const DesignPlan& design);
 
-  // Sampled every place_interval; lit[f] for each fit.
-  void place(const numeric::Vec3<double>& p, double speed, const std::vector<std::uint8_t>& lit);
+  // Sampled every place_interval; bit f of `lit`: lit under fit f.
+  void place(const numeric::Vec3<double>& p, double speed, std::uint32_t lit);
   // Where tag i of the design is, every pinned_interval, from pinned_window before the end of warm-up on.
   void remember(int i, const numeric::Vec3<double>& p);
   // Counts it too; to be followed by remember(). Without a whole window behind it a sample does not count as

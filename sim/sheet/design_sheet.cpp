@@ -40,7 +40,7 @@ coil::ReceiverPlace<double> sample_place(const coil::Reach& reach, int index) {
 double linkage(const flight::Plan& plan, const flight::DesignPlan& design,
                const coil::ReceiverPlace<double>& at) {
   return flight::with_linkage(plan, design, [&](const auto& rule) {
-    return std::sqrt(rule.squared(design, {at.r, 0.0, at.z}, {at.n_r, at.n_t, at.n_z}));
+    return std::sqrt(rule.template squared<double>(design, {at.r, 0.0, at.z}, {at.n_r, at.n_t, at.n_z}));
   });
 }
 

@@ -49,6 +49,22 @@ TEST_CASE("Bessel ratios against quadrature") {
   }
 }
 
+TEST_CASE("multipole responses against quadrature") {
+  for (const double ratio : {0.3, 2.6, 10.0}) {
+    const Complex x(ratio, ratio);
+    const auto response = multipole_response(ratio, 6);
+    REQUIRE(response.size() == 6);
+    CHECK(response[0].imag() == relative(transverse_loss_factor(ratio), 1e-14));
+    for (int n = 1; n <= 6; ++n) {
+      const Complex lower = bessel_by_quadrature(n - 1, x), upper = bessel_by_quadrature(n + 1, x);
+      // Rounding of the quadrature, 1e-16, over its results.
+      CHECK(std::abs(response[n - 1] - upper / lower) < 1e-15 / std::abs(lower) + 1e-12);
+    }
+  }
+  CHECK(multipole_response(1e-6, 3)[2].imag() == relative(1e-12 / 24.0, 1e-12));
+  CHECK(multipole_response(2e-5, 3)[2].imag() == relative(4e-10 / 24.0, 1e-7));
+}
+
 // Limits: thin wire (textbook series), thick wire (current in one skin depth: R ratio w/(2 delta) + 1/4, Y =
 // delta/(2w)); next terms of order delta/w.
 TEST_CASE("limits of thin and thick wire") {

@@ -2,37 +2,15 @@
 
 #include <doctest/doctest.h>
 
-#include <boost/math/special_functions/ellint_1.hpp>
-#include <boost/math/special_functions/ellint_2.hpp>
-#include <boost/multiprecision/cpp_bin_float.hpp>
 #include <cmath>
 #include <random>
 
 #include "models/constants.hpp"
+#include "tests/coil/wide_turn.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow::coil;
 namespace constant = driftglow::constant;
-
-namespace {
-using Wide = boost::multiprecision::cpp_bin_float_50;
-
-// The classical form (Smythe, Static and Dynamic Electricity, 3rd ed., 7.10 [smythe1968]) in 50 digits, with
-// elliptic integrals of Boost.Math: its cancellation costs at most half of them here.
-struct Exact {
-  Wide radial, axial;
-};
-Exact smythe(double radius, double rho, double zeta) {
-  const Wide a = radius, r = rho, z = zeta;
-  const Wide b2 = (a + r) * (a + r) + z * z, d2 = (a - r) * (a - r) + z * z;
-  const Wide k = sqrt(4 * a * r / b2);
-  const Wide K = boost::math::ellint_1(k), E = boost::math::ellint_2(k);
-  const Wide pi = boost::math::constants::pi<Wide>();
-  const Wide scale = Wide(constant::mu_0) / (2 * pi * sqrt(b2));
-  return {scale * z / r * (-K + (a * a + r * r + z * z) / d2 * E),
-          scale * (K + (a * a - r * r - z * z) / d2 * E)};
-}
-}  // namespace
 
 // Tolerance: the 1e-13 of |B| that model.md section 1 asks for.
 TEST_CASE("field of a turn agrees with the classical form in 50 digits") {

@@ -7,78 +7,12 @@
 #include "models/coil/turn_field.hpp"
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/driver/worked.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow::driver;
 namespace coil = driftglow::coil;
-namespace constant = driftglow::constant;
-
-namespace {
-constexpr double pi = constant::pi;
-constexpr Surroundings room{293.15, 101325.0};
-
-coil::SeriesCircuit worked_coils() {
-  const coil::Winding w{0.200, 10.0, 1, {1.0e-3, 1.06e-3}, 1.5e-3};
-  return coil::SeriesCircuit(
-      {coil::wind(w, 0.080, coil::Sense::right_handed), coil::wind(w, 0.240, coil::Sense::right_handed)});
-}
-
-CurrentFedPushPull worked_driver() {
-  return {14.0, 0.7, 20e-9, 0.0005, Chokes::ideal, 0.0, {}, {}, {}};
-}
-
-struct Cycle {
-  double frequency, peak;
-};
-
-// The push-pull in time: ideal switches that change over when the tank voltage passes zero, chokes of finite
-// inductance, tank C parallel to (L + R), fourth-order Runge-Kutta. State: tank voltage v = v_b - v_a, coil
-// current, choke currents.
-Cycle simulate(Chokes chokes, double supply, double L, double R, double C, double choke, double duration) {
-  struct State {
-    double v, i, first, second;
-  };
-  const bool two = chokes == Chokes::two;
-  const auto slope = [&](const State& s, bool positive) -> State {
-    // The end whose switch is open carries the tank voltage; the other is at ground. A choke at the centre
-    // tap sees half the tank voltage and its current enters both halves of the coil, half of it acting on the
-    // whole.
-    const double high = std::fabs(s.v);
-    if (two)
-      return {((positive ? s.second : -s.first) - s.i) / C, (s.v - R * s.i) / L,
-              (supply - (positive ? 0.0 : high)) / choke, (supply - (positive ? high : 0.0)) / choke};
-    return {((positive ? 0.5 : -0.5) * s.first - s.i) / C, (s.v - R * s.i) / L, (supply - 0.5 * high) / choke,
-            0.0};
-  };
-  const auto plus = [](const State& a, double h, const State& b) -> State {
-    return {a.v + h * b.v, a.i + h * b.i, a.first + h * b.first, a.second + h * b.second};
-  };
-  const double dt = 2.0 * pi * std::sqrt(L * C) / 400.0;
-  // Started as the swinging tank: from rest such a circuit can latch with one switch closed.
-  State s{pi * supply, 0.0, 0.0, 0.0};
-  double t = 0.0, first_crossing = 0.0, last_crossing = 0.0, peak = 0.0, half_peak = 0.0;
-  int crossings = 0;
-  while (t < duration) {
-    const bool positive = s.v >= 0.0;
-    const State k1 = slope(s, positive), k2 = slope(plus(s, 0.5 * dt, k1), positive),
-                k3 = slope(plus(s, 0.5 * dt, k2), positive), k4 = slope(plus(s, dt, k3), positive);
-    const double before = s.v;
-    s = plus(plus(plus(plus(s, dt / 6.0, k1), dt / 3.0, k2), dt / 3.0, k3), dt / 6.0, k4);
-    t += dt;
-    if (t < 0.8 * duration) continue;
-    half_peak = std::fmax(half_peak, std::fabs(s.v));
-    if ((before < 0.0) != (s.v < 0.0)) {
-      const double crossing = t - dt * s.v / (s.v - before);
-      if (crossings == 0) first_crossing = crossing;
-      last_crossing = crossing;
-      ++crossings;
-      peak += half_peak;
-      half_peak = 0.0;
-    }
-  }
-  return {0.5 * (crossings - 1) / (last_crossing - first_crossing), peak / crossings};
-}
-}  // namespace
+using driftglow::constant::pi;
 
 // model.md section 8 (an independent implementation); half a unit of the last digit, but 0.05 % for L and
 // half of that for f: series_circuit_test.cpp says why.
@@ -111,25 +45,6 @@ TEST_CASE("powers add up and ratings are watched") {
   CHECK(tank.exceeded[0].rating == Rating::supply_current);
   CHECK(tank.exceeded[1].rating == Rating::capacitor_voltage);
   CHECK(tank.exceeded[1].limit == 40.0);
-}
-
-// A time-domain integration of the switched circuit is the second route for the tank's peak (pi times the
-// supply) and for what finite chokes do to the frequency. Tolerance: above the differences found (3e-5 in
-// frequency, 0.45 % in peak, from the harmonics that the formulas neglect); without the choke term f is off
-// by 1 to 6 %.
-TEST_CASE("tank peak and frequency against integration in time") {
-  const double C = 20e-9, supply = 13.3;
-  const auto coils = worked_coils();
-  for (const auto& [chokes, choke] : {std::pair{Chokes::two, 1e-3}, std::pair{Chokes::two, 0.4e-3},
-                                      std::pair{Chokes::centre_tap, 0.2e-3}}) {
-    const CurrentFedPushPull driver{supply, 0.0, C, 0.0, chokes, choke, {}, {}, {}};
-    const auto point = operating_point(driver, coils, room);
-    const auto cycle = simulate(chokes, supply, point.L, point.resistance.total, C, choke, 60e-3);
-    MESSAGE("f ", point.frequency, " against ", cycle.frequency, ", peak ", point.coil_voltage_peak,
-            " against ", cycle.peak);
-    CHECK(point.frequency == relative(cycle.frequency, 1e-4));
-    CHECK(point.coil_voltage_peak == relative(cycle.peak, 0.006));
-  }
 }
 
 // By hand: V = I |Z| and P = I^2 R/2.

@@ -36,6 +36,29 @@ TEST_CASE("linear response") {
                  1e-12));
 }
 
+// Textbook: detuned by half the bandwidth the response falls by 3 dB (error of order 1/Q). Detuning by L and
+// C adds half of each, the drive all of its own.
+TEST_CASE("sharpness against tolerances") {
+  using Concern = SharpnessFacts::Concern;
+  const TankDesign tank = example::many_turns(example::white());
+  const double resonance = 2.0 * std::numbers::pi * resonance_frequency(tank);
+  const double half = 0.5 / quality_factor(tank, resonance);
+  const auto edge = sharpness(tank, resonance, 0.0, 0.0, half);
+  CHECK(edge.half_bandwidth == relative(half, 1e-12));
+  CHECK(edge.worst_gain / edge.nominal_gain == relative(std::sqrt(0.5), 0.03));
+  CHECK(edge.concern == Concern::none);
+  const auto all = sharpness(tank, resonance, 0.04, 0.02, 0.01);
+  CHECK(all.detuning == relative(0.04, 0.05));
+  CHECK(all.worst_gain < 0.5 * all.nominal_gain);
+  CHECK(all.concern == Concern::sharp);
+  CHECK(sharpness(example::worked(example::white()), example::omega, 0.02, 0.05, 0.0).concern ==
+        Concern::none);
+  TankDesign poor = example::worked(example::white());
+  poor.resistance = 12.0;
+  CHECK(sharpness(poor, example::omega, 0.02, 0.05, 0.0).concern == Concern::dull);
+  CHECK_THROWS_AS(sharpness(poor, example::omega, 1.0, 0.0, 0.0), InputError);
+}
+
 TEST_CASE("values out of range are the user's errors") {
   const TankDesign good = example::middle(example::white());
   CHECK_NOTHROW(check(good));

@@ -21,31 +21,39 @@ struct Circuit {
   const TankDesign& design;
   double omega, emf_peak;
 
-  double led_current(double voltage) const {
+  static double led_current(const LedLaw& led, double voltage) {
     if (voltage <= 0.3) {
-      return design.led.respond(voltage).current;
+      return led.respond(voltage).current;
     }
-    const LedParameters& p = design.led.parameters();
-    const double a = design.led.slope_voltage(), x = voltage / a;
+    const LedParameters& p = led.parameters();
+    const double a = led.slope_voltage(), x = voltage / a;
     if (p.series_resistance == 0.0) {
       return p.saturation_current * std::expm1(x);
     }
     const double r = p.series_resistance * p.saturation_current / a;
     return a / p.series_resistance * boost::math::lambert_w0(r * std::exp(x + r)) - p.saturation_current;
   }
+
+  double first(double voltage) const { return led_current(design.led, voltage); }
+  double second(double voltage) const {
+    return design.antiparallel ? led_current(*design.antiparallel, -voltage) : 0.0;
+  }
 };
 
-// State: v, i_L, integrals over theta of the forward LED current, of e i_L, and of e(theta - 90 degrees) i_L.
+// State: v, i_L, integrals over theta of the forward LED current, of e i_L, of e(theta - 90 degrees) i_L, and
+// of the second LED's forward current.
 int rates(double theta, N_Vector state, N_Vector rate, void* data) {
   const auto& c = *static_cast<Circuit*>(data);
   const double* y = N_VGetArrayPointer(state);
   double* d = N_VGetArrayPointer(rate);
-  const double e = c.emf_peak * std::cos(theta), led = c.led_current(y[0]);
-  d[0] = (y[1] - c.design.loss_conductance(c.omega) * y[0] - led) / (c.omega * c.design.total_capacitance());
+  const double e = c.emf_peak * std::cos(theta), led = c.first(y[0]), other = c.second(y[0]);
+  d[0] = (y[1] - c.design.loss_conductance(c.omega) * y[0] - led + other) /
+         (c.omega * c.design.total_capacitance());
   d[1] = (e - y[0] - c.design.resistance * y[1]) / (c.omega * c.design.inductance);
   d[2] = std::fmax(led, 0.0);
   d[3] = e * y[1];
   d[4] = c.emf_peak * std::sin(theta) * y[1];
+  d[5] = std::fmax(other, 0.0);
   return 0;
 }
 
@@ -57,20 +65,34 @@ void require(int status) {
 
 }  // namespace
 
+double largest_difference(const OperatingPoint& got, const OperatingPoint& reference) {
+  const auto relative = [&](double OperatingPoint::*member, double least) {
+    return std::fabs(got.*member - reference.*member) / std::fmax(std::fabs(reference.*member), least);
+  };
+  const double apparent = std::hypot(reference.real_power, reference.reactive_power);
+  return std::max({relative(&OperatingPoint::mean_current, 1e-9),
+                   relative(&OperatingPoint::mean_current_antiparallel, 1e-9),
+                   relative(&OperatingPoint::peak_current, 1e-8),
+                   relative(&OperatingPoint::peak_current_antiparallel, 1e-8),
+                   relative(&OperatingPoint::forward_peak, 0.0), relative(&OperatingPoint::reverse_peak, 0.0),
+                   relative(&OperatingPoint::real_power, 0.0),
+                   relative(&OperatingPoint::reactive_power, apparent)});
+}
+
 OperatingPoint integrate_in_time(const TankDesign& design, double omega, double emf_peak) {
   Circuit circuit{design, omega, emf_peak};
   SUNContext context = nullptr;
   require(SUNContext_Create(nullptr, &context));
-  N_Vector state = N_VNew_Serial(5, context), tolerance = N_VNew_Serial(5, context);
+  N_Vector state = N_VNew_Serial(6, context), tolerance = N_VNew_Serial(6, context);
   N_VConst(0.0, state);
   const double current_scale = emf_peak * std::abs(linear_response(design, omega).current);
   double* t = N_VGetArrayPointer(tolerance);
   t[0] = 1e-9;
   t[1] = 1e-9 * current_scale;
-  t[2] = 1e-14;
+  t[2] = t[5] = 1e-14;
   t[3] = t[4] = 1e-9 * emf_peak * current_scale;
   void* solver = CVodeCreate(CV_BDF, context);
-  SUNMatrix matrix = SUNDenseMatrix(5, 5, context);
+  SUNMatrix matrix = SUNDenseMatrix(6, 6, context);
   SUNLinearSolver linear = SUNLinSol_Dense(state, matrix, context);
   require(CVodeInit(solver, rates, 0.0, state));
   require(CVodeSVtolerances(solver, 1e-9, tolerance));
@@ -85,7 +107,7 @@ OperatingPoint integrate_in_time(const TankDesign& design, double omega, double 
   require(CVodeSetStopTime(solver, start));
   require(CVode(solver, start, state, &theta, CV_NORMAL));
   // The integrals begin here: what they have collected is dropped.
-  y[2] = y[3] = y[4] = 0.0;
+  y[2] = y[3] = y[4] = y[5] = 0.0;
   require(CVodeReInit(solver, start, state));
   OperatingPoint p{};
   p.emf_peak = emf_peak;
@@ -101,7 +123,9 @@ OperatingPoint integrate_in_time(const TankDesign& design, double omega, double 
   p.mean_current = y[2] / period;
   p.real_power = y[3] / period;
   p.reactive_power = y[4] / period;
-  p.peak_current = circuit.led_current(p.forward_peak);
+  p.peak_current = circuit.first(p.forward_peak);
+  p.mean_current_antiparallel = y[5] / period;
+  p.peak_current_antiparallel = circuit.second(-p.reverse_peak);
   CVodeFree(&solver);
   SUNLinSolFree(linear);
   SUNMatDestroy(matrix);

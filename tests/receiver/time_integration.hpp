@@ -10,4 +10,8 @@ namespace driftglow::receiver {
 // `omega` [rad/s], `emf_peak` [V].
 OperatingPoint integrate_in_time(const TankDesign& design, double omega, double emf_peak);
 
+// Largest relative difference of two operating points: currents below a nanoampere (mean) or ten (peak),
+// which give no light, count against these; powers against the apparent one.
+double largest_difference(const OperatingPoint& got, const OperatingPoint& reference);
+
 }  // namespace driftglow::receiver

@@ -105,12 +105,24 @@ TEST_CASE("the cautions of the worked example, strictest first") {
   CHECK_THROWS_AS(safety::field_cautions(std::nan(""), 50.0), LogicError);
 }
 
-// Counted by hand: of ten flashes, the four 0.2 s after the last (5 per second) and the one at 1/30 s are in
-// the band.
-TEST_CASE("the share of flashes in the sensitive band") {
-  const double periods[] = {0.2, 1.0, 0.02, 1.0 / 30.0};
-  const double counts[] = {4.0, 3.0, 2.0, 1.0};
-  CHECK(safety::sensitive_flash_share(periods, counts) == relative(0.5, 1e-12));
-  CHECK(safety::sensitive_flash_share({}, {}) == 0.0);
-  CHECK_THROWS_AS(safety::sensitive_flash_share(periods, {}), LogicError);
+// ICNIRP 2020, table 6 [memory], by two other routes: the absorbed power allowed to staff is five times that
+// of the public, in the whole body (0.4 and 0.08 W/kg) as locally, and the field goes with its root; and the
+// E levels of the same rows [memory] rise from whole body to local by the same factor as H. 4 %: two digits
+// of each.
+TEST_CASE("the local levels of 2020") {
+  const auto local = [](Population population, double frequency) {
+    return safety::reference_flux_density(Guideline::icnirp_2020, population, frequency,
+                                          safety::Extent::local);
+  };
+  for (const double frequency : {100e3, 118e3, 1e6, 9e6}) {
+    REQUIRE(local(everyone, frequency));
+    CHECK(*local(staff, frequency) == relative(std::sqrt(5.0) * *local(everyone, frequency), 0.04));
+    CHECK(*local(staff, frequency) ==
+          relative(1504.0 / 660.0 * level(Guideline::icnirp_2020, staff, frequency), 0.04));
+    CHECK(*local(everyone, frequency) ==
+          relative(671.0 / 300.0 * level(Guideline::icnirp_2020, everyone, frequency), 0.04));
+  }
+  CHECK(*local(staff, 1e6) == relative(constant::mu_0 * 10.8, 1e-12));
+  CHECK_FALSE(local(everyone, 50e3));
+  CHECK_FALSE(local(everyone, 20e6));
 }

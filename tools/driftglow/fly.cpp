@@ -115,7 +115,8 @@ ExitStatus run_fly(const Options& options) {
   if (watch.interrupted()) return stopped();
   auto air = maps::make_air(scenario);
   if (watch.interrupted()) return stopped();
-  const auto plan = flight::make_plan(scenario, std::move(air), std::move(drive));
+  auto plan = flight::make_plan(scenario, std::move(air), std::move(drive));
+  flight::solve_all(plan.families, threads, watch.token());
   if (watch.interrupted()) return stopped();
   maps::write_coils(plan.drive, scenario, version, out / "coil.h5", run);
   maps::write_air(plan.air, scenario, version, out / "air.h5", run);
@@ -125,10 +126,11 @@ ExitStatus run_fly(const Options& options) {
   progress.say(fmt::format("flying {}{} replicates of {} tags on {} thread{}",
                            wanted.target_interval ? "up to " : "", wanted.replicates, plan.tags, threads,
                            threads == 1 ? "" : "s"));
-  progress.begin(wanted.replicates);
+  progress.begin();
+  const auto instructions = options.instructions.value_or(flight::available_instruction_sets().back());
   const auto campaign =
-      flight::fly_campaign(plan, {wanted.replicates, wanted.target_interval, threads}, watch.token(),
-                           [&](const flight::Progress& so_far) { progress.show(so_far); });
+      flight::fly_campaign(plan, {wanted.replicates, wanted.target_interval, threads, instructions},
+                           watch.token(), [&](const flight::Progress& so_far) { progress.show(so_far); });
   if (campaign.replicates.empty()) return stopped();
 
   const auto summary = results::summarise(plan, campaign);
@@ -137,8 +139,9 @@ ExitStatus run_fly(const Options& options) {
   const auto report = out / "report.html";
   store::write_text_atomically(report, report::render_report(scenario, plan, summary, cautions, version));
 
-  progress.say(fmt::format("{:.0f} ns per tag-step and core",
-                           1e9 * campaign.timing.flight / static_cast<double>(campaign.tag_steps)));
+  progress.say(fmt::format("{:.1f} ns per tag-step and core ({}), {:.2f} s of core time to build the tags",
+                           1e9 * campaign.timing.flight / static_cast<double>(campaign.tag_steps),
+                           flight::name(instructions), campaign.timing.build));
   if (options.form == Form::json) {
     print_result(results::summary_json(summary, scenario, version));
     progress.say("report: " + report.string());

@@ -4,6 +4,7 @@
 #include <filesystem>
 #include <functional>
 #include <limits>
+#include <map>
 #include <new>
 #include <string>
 
@@ -94,6 +95,14 @@ int run(int argc, char** argv) {
   fly->add_option("--replicates", options.replicates, "replicates to fly instead of the scenario's")
       ->type_name("N")
       ->check(whole_number_to(1000000));
+  std::map<std::string, flight::InstructionSet> sets;
+  for (const auto set : flight::available_instruction_sets()) sets.emplace(flight::name(set), set);
+  fly->add_option(
+         "--instructions", options.instructions,
+         "arithmetic of the flight: scalar (reference), or lanes on baseline, avx2, avx512 (default: "
+         "the last this machine has)")
+      ->type_name("SET")
+      ->transform(CLI::CheckedTransformer(sets).description(""));
   fly->footer("Example: driftglow fly configs/plankton_column.yaml --replicates 8 --seed 7");
 
   auto* keys = app.add_subcommand("keys", "every scenario key: unit, range, default, meaning");

@@ -4,6 +4,8 @@
 #include <filesystem>
 #include <optional>
 
+#include "sim/flight/instruction_set.hpp"
+
 namespace driftglow::program {
 
 inline constexpr const char* version = DRIFTGLOW_VERSION;
@@ -18,6 +20,7 @@ struct Options {
   std::optional<int> threads;
   std::optional<std::uint64_t> seed;
   std::optional<int> replicates;
+  std::optional<flight::InstructionSet> instructions;
   Talk talk = Talk::progress;
   Form form = Form::text;
 };

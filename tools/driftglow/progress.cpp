@@ -42,7 +42,7 @@ ProgressLine::~ProgressLine() {
 }
 
 void ProgressLine::clear() {
-  if (drawn_) write(clear_line);
+  if (drawn_ && kind_ != Kind::lines) write(clear_line);
   drawn_ = false;
 }
 
@@ -52,15 +52,16 @@ void ProgressLine::say(const std::string& text) {
   write(text + "\n");
 }
 
-void ProgressLine::begin(int replicates) {
+void ProgressLine::begin() {
   begun_ = last_ = Clock::now();
-  if (kind_ == Kind::bar || kind_ == Kind::coloured_bar) draw({0, replicates, 0}, begun_);
 }
 
 void ProgressLine::show(const flight::Progress& progress) {
   if (kind_ == Kind::none) return;
   const auto now = Clock::now();
-  const auto pause = kind_ == Kind::lines ? std::chrono::milliseconds(10000) : std::chrono::milliseconds(100);
+  // The first line soon, so that a long flight shows its rate at once.
+  const auto pause =
+      drawn_ && kind_ == Kind::lines ? std::chrono::milliseconds(10000) : std::chrono::milliseconds(100);
   if (now - last_ < pause && progress.replicates_done < progress.replicates_planned) return;
   last_ = now;
   draw(progress, now);
@@ -69,21 +70,21 @@ void ProgressLine::show(const flight::Progress& progress) {
 void ProgressLine::draw(const flight::Progress& progress, Clock::time_point now) {
   const double elapsed = std::chrono::duration<double>(now - begun_).count();
   std::string text = fmt::format("{}/{} replicates", progress.replicates_done, progress.replicates_planned);
-  if (progress.replicates_done > 0 && elapsed > 0.0) {
-    const int left = progress.replicates_planned - progress.replicates_done;
+  const double done =
+      static_cast<double>(progress.tag_steps_done) / static_cast<double>(progress.tag_steps_planned);
+  if (done > 0.0 && elapsed > 0.0) {
     text +=
         fmt::format(", {}, {} left",
                     sheet::with_prefix(static_cast<double>(progress.tag_steps_done) / elapsed, "tag-steps/s"),
-                    clock_time(elapsed * left / progress.replicates_done));
+                    clock_time(elapsed * (1.0 - done) / done));
   }
+  drawn_ = true;
   if (kind_ == Kind::lines) return write(text + "\n");
-  const int filled = static_cast<int>(static_cast<long long>(bar_width) * progress.replicates_done /
-                                      progress.replicates_planned);
+  const int filled = static_cast<int>(bar_width * done);
   const char* on = kind_ == Kind::coloured_bar ? "\033[32m" : "";
   const char* off = kind_ == Kind::coloured_bar ? "\033[0m" : "";
   write(fmt::format("{}[{}{}{}{}] {}", clear_line, on, std::string(filled, '='), off,
                     std::string(bar_width - filled, ' '), text));
-  drawn_ = true;
 }
 
 }  // namespace driftglow::program

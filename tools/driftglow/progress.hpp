@@ -20,7 +20,7 @@ class ProgressLine {
   // A line that stays.
   void say(const std::string& text);
   // The flight begins; counts the time left from here.
-  void begin(int replicates);
+  void begin();
   // One call at a time, from any thread.
   void show(const flight::Progress& progress);
 

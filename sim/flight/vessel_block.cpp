@@ -1,0 +1,216 @@
+#include "sim/flight/vessel_block.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "models/error.hpp"
+#include "sim/flight/random.hpp"
+
+namespace driftglow::flight {
+namespace {
+
+int slots_of(const Plan& plan) {
+  int slots = 0;
+  for (const DesignPlan& design : plan.designs) slots += design.count * design.fit_count();
+  return slots;
+}
+
+// Steps between two savings of the single-precision sums.
+constexpr std::int64_t most_steps_unsaved = 64;
+// Tag steps between two reports of progress.
+constexpr std::int64_t report_every = 1 << 20;
+
+}  // namespace
+
+template <class Real>
+template <class Use>
+void VesselBlock<Real>::each_tag(const Use& use) const {
+  int slot = 0;
+  for (std::size_t d = 0; d < plan_.designs.size(); ++d) {
+    const DesignPlan& design = plan_.designs[d];
+    for (int i = 0; i < design.count; ++i, slot += design.fit_count()) {
+      use(static_cast<int>(d), i, design.first_tag + i, slot);
+    }
+  }
+}
+
+template <class Real>
+VesselBlock<Real>::VesselBlock(const Plan& plan, const Kernel<Real>& kernel, int first, int count)
+    : plan_(plan), kernel_(kernel), first_(first), count_(count), glow_(plan, kernel.lanes) {
+  const std::size_t lanes = kernel.lanes, tags = plan.tags, slots = slots_of(plan);
+  state_.resize(tags * state_numbers * lanes);
+  kicks_.resize(tags * kick_numbers * lanes);
+  air_.resize(tags * air_numbers * lanes);
+  linkage_squared_.resize(tags * lanes);
+  on_.resize(slots * lanes);
+  over_.resize(slots * lanes);
+  table_.resize(slots * lanes * table_length);
+  current_sum_.resize(slots * lanes);
+  stream_state_.resize(tags * lanes);
+  stream_increment_.resize(tags * lanes);
+  lit_.resize(slots);
+  traces_.resize(std::clamp(plan.traced_replicates - first, 0, count));
+  for (const DesignPlan& design : plan.designs) {
+    nodes_per_linkage_.push_back(design.tank ? CurrentTable::intervals / design.linkage_max : 0.0);
+    places_.emplace_back(lanes, PlaceTally(plan, design));
+  }
+  for (int lane = 0; lane < kernel.lanes; ++lane) start(lane, first + std::min(lane, count - 1));
+  arrays_ = {kernel.lanes,        state_.data(), stream_state_.data(),      stream_increment_.data(),
+             kicks_.data(),       air_.data(),   linkage_squared_.data(),   on_.data(),
+             over_.data(),        table_.data(), nodes_per_linkage_.data(), lit_.data(),
+             current_sum_.data(), &glow_};
+}
+
+template <class Real>
+void VesselBlock<Real>::start(int lane, int replicate) {
+  const std::size_t lanes = kernel_.lanes;
+  const auto tags = start_vessel(plan_, replicate);
+  each_tag([&](int d, int, int tag, int slot) {
+    Real* state = &state_[static_cast<std::size_t>(tag) * state_numbers * lanes + lane];
+    each_number(tags[tag].state, [&](double x) {
+      *state = static_cast<Real>(x);
+      state += lanes;
+    });
+    const Purpose purpose = plan_.designs[d].hold ? Purpose::axis : Purpose::air;
+    const auto stream = stream_state(plan_.seed, replicate, tag, purpose);
+    const std::size_t place = tag * lanes + numeric::stream_slot(lane, kernel_.lanes);
+    stream_state_[place] = stream.state;
+    stream_increment_[place] = stream.increment;
+    for (const BuiltFit& fit : tags[tag].fits) {
+      const std::size_t at = slot++ * lanes + lane;
+      on_[at] = static_cast<Real>(fit.on_linkage_squared);
+      over_[at] = static_cast<Real>(fit.over_rating_linkage_squared);
+      const auto nodes = fit.current.nodes();
+      for (std::size_t i = 0; i < table_length; ++i)
+        table_[at * table_length + i] = static_cast<Real>(nodes[std::min(i, nodes.size() - 1)]);
+    }
+  });
+}
+
+template <class Real>
+void VesselBlock<Real>::move(std::int64_t step) {
+  for (const Stage stage : {stir, sample_air, advance, touch_tags, touch_vessel}) run(stage, step);
+}
+
+template <class Real>
+void VesselBlock<Real>::remember() {
+  each_tag([&](int d, int i, int tag, int) {
+    for (int lane = 0; lane < count_; ++lane) places_[d][lane].remember(i, vector(tag, place_x, lane));
+  });
+}
+
+template <class Real>
+void VesselBlock<Real>::sample(std::int64_t step) {
+  const bool place = step % plan_.clock.place_every == 0, rest = step % plan_.clock.pinned_every == 0;
+  each_tag([&](int d, int i, int tag, int slot) {
+    const DesignPlan& design = plan_.designs[d];
+    for (int lane = 0; lane < count_; ++lane) {
+      const auto p = vector(tag, place_x, lane);
+      if (place) {
+        std::uint32_t lit = 0;
+        for (int f = 0; f < design.fit_count(); ++f) lit |= ((lit_[slot + f] >> lane) & 1U) << f;
+        places_[d][lane].place(p, numeric::norm(vector(tag, velocity_x, lane)), lit);
+      }
+      if (rest) {
+        places_[d][lane].rest(i, p, motion::gaps(design.body, plan_.vessel, p));
+        places_[d][lane].remember(i, p);
+      }
+    }
+  });
+  if (step % plan_.clock.trace_every == 0) record(step);
+}
+
+template <class Real>
+void VesselBlock<Real>::record(std::int64_t step) {
+  for (int lane = 0; lane < static_cast<int>(traces_.size()); ++lane) {
+    Trace& trace = traces_[lane];
+    trace.time.push_back(static_cast<double>(step + 1) * plan_.clock.step);
+    const auto push = [&](std::vector<float>& to, int tag, int number) {
+      for (int k = 0; k < 3; ++k) to.push_back(static_cast<float>(state(tag, number + k, lane)));
+    };
+    each_tag([&](int d, int, int tag, int slot) {
+      push(trace.place, tag, place_x);
+      push(trace.velocity, tag, velocity_x);
+      push(trace.axis, tag, axis_x);
+      const auto squared = static_cast<double>(linkage_squared_[tag * kernel_.lanes + lane]);
+      trace.linkage.push_back(static_cast<float>(numeric::square_root(squared)));
+      std::uint32_t lit = 0;
+      for (int f = 0; f < plan_.designs[d].fit_count(); ++f) lit |= ((lit_[slot + f] >> lane) & 1U) << f;
+      trace.lit.push_back(static_cast<std::uint8_t>(lit));
+    });
+  }
+}
+
+template <class Real>
+void VesselBlock<Real>::fly(const std::function<void(std::int64_t)>& flown) {
+  const Clock& clock = plan_.clock;
+  std::int64_t unreported = 0;
+  const auto count_steps = [&](std::int64_t steps) {
+    unreported += steps * plan_.tags * count_;
+    if (unreported < report_every) return;
+    flown(unreported);
+    unreported = 0;
+  };
+  for (std::int64_t left = clock.warmup; left > 0; --left) {
+    if (left % clock.pinned_every == 0) remember();
+    move(-left);
+    count_steps(1);
+  }
+  // The first step from `from` on after which something is sampled.
+  const auto next = [](std::int64_t from, std::int64_t every) { return (from + every - 1) / every * every; };
+  for (std::int64_t step = 0; step < clock.duration;) {
+    const std::int64_t begin = step;
+    const std::int64_t last =
+        std::min({next(step, clock.place_every), next(step, clock.pinned_every),
+                  next(step, clock.trace_every), step + most_steps_unsaved - 1, clock.duration - 1});
+    for (; step <= last; ++step) {
+      move(step);
+      run(see_field, step);
+      run(shine, step);
+    }
+    glow_.save(current_sum_.data());
+    sample(last);
+    count_steps(step - begin);
+  }
+  glow_.end(clock.duration);
+  check_finite();
+  flown(unreported);
+}
+
+template <class Real>
+void VesselBlock<Real>::check_finite() const {
+  for (int tag = 0; tag < plan_.tags; ++tag) {
+    for (int number = 0; number < state_numbers; ++number) {
+      for (int lane = 0; lane < count_; ++lane) {
+        if (std::isfinite(state(tag, number, lane))) continue;
+        throw LogicError(
+            fmt::format("replicate {}, tag {}: its state is no longer a finite number", first_ + lane, tag));
+      }
+    }
+  }
+}
+
+template <class Real>
+std::vector<ReplicateResult> VesselBlock<Real>::results() const {
+  std::vector<ReplicateResult> results;
+  for (int lane = 0; lane < count_; ++lane) {
+    ReplicateResult result{{}, glow_.vessel_result(lane), {}};
+    for (int d = 0; d < static_cast<int>(plan_.designs.size()); ++d) {
+      DesignResult design{};
+      for (int f = 0; f < plan_.designs[d].fit_count(); ++f)
+        design.fits.push_back(glow_.fit_result(lane, d, f));
+      places_[d][lane].write(design);
+      result.designs.push_back(std::move(design));
+    }
+    if (lane < static_cast<int>(traces_.size())) result.trace = traces_[lane];
+    results.push_back(std::move(result));
+  }
+  return results;
+}
+
+template class VesselBlock<double>;
+template class VesselBlock<float>;
+
+}  // namespace driftglow::flight

@@ -1,0 +1,66 @@
+#pragma once
+
+#include <boost/align/aligned_allocator.hpp>
+#include <functional>
+#include <vector>
+
+#include "sim/flight/kernel.hpp"
+#include "sim/flight/start.hpp"
+#include "sim/flight/tally.hpp"
+
+namespace driftglow::flight {
+
+// Vessels flown side by side: their memory, the order of the stages and what is sampled between the steps.
+// Lanes beyond the wanted replicates fly the last one again and are dropped.
+template <class Real>
+class VesselBlock {
+ public:
+  VesselBlock(const Plan& plan, const Kernel<Real>& kernel, int first, int count);
+
+  void fly(const std::function<void(std::int64_t tag_steps)>& flown);
+  std::vector<ReplicateResult> results() const;
+
+  // One stage of step `step`, counted from the end of warm-up.
+  void run(Stage stage, std::int64_t step) { kernel_.stage[stage](plan_, arrays_, step); }
+
+ private:
+  // Registers of the packs and cache lines begin at multiples of 64 bytes.
+  template <class T>
+  using Lines = std::vector<T, boost::alignment::aligned_allocator<T, 64>>;
+
+  void start(int lane, int replicate);
+  void move(std::int64_t step);
+  void warm_up();
+  void sample(std::int64_t step);
+  void remember();
+  void record(std::int64_t step);
+  void check_finite() const;
+
+  // Number `number` of a tag's state in a lane.
+  double state(int tag, int number, int lane) const {
+    return static_cast<double>(
+        state_[(static_cast<std::size_t>(tag) * state_numbers + number) * kernel_.lanes + lane]);
+  }
+  numeric::Vec3<double> vector(int tag, int number, int lane) const {
+    return {state(tag, number, lane), state(tag, number + 1, lane), state(tag, number + 2, lane)};
+  }
+  template <class Use>
+  void each_tag(const Use& use) const;  // use(design number, tag of the design, tag, its first slot)
+
+  const Plan& plan_;
+  const Kernel<Real>& kernel_;
+  int first_, count_;
+  Lines<Real> state_, kicks_, air_, linkage_squared_, on_, over_, table_, current_sum_;
+  Lines<std::uint64_t> stream_state_, stream_increment_;
+  std::vector<double> nodes_per_linkage_;
+  std::vector<std::uint32_t> lit_;
+  GlowTally glow_;
+  std::vector<std::vector<PlaceTally>> places_;  // [design][lane]
+  std::vector<Trace> traces_;                    // [lane], of recorded replicates
+  FlightArrays<Real> arrays_;
+};
+
+extern template class VesselBlock<double>;
+extern template class VesselBlock<float>;
+
+}  // namespace driftglow::flight
