@@ -1,12 +1,12 @@
 #include "models/coil/coil_system.hpp"
 
-#include <Eigen/Geometry>
 #include <Eigen/LU>
 #include <cmath>
 #include <string>
 #include <utility>
 
 #include "models/coil/conductor_inductance.hpp"
+#include "models/coil/litz.hpp"
 #include "models/coil/round_wire.hpp"
 #include "models/coil/turn_field.hpp"
 #include "models/constants.hpp"

@@ -5,19 +5,9 @@
 #include <type_traits>
 #include <vector>
 
-#include "models/numeric/lane.hpp"
+#include "models/numeric/cubic_spline.hpp"
 
 namespace driftglow::numeric {
-
-// Evenly spaced nodes first, first + step, ...; step > 0, at least 4 nodes.
-struct UniformAxis {
-  double first;
-  double step;
-  int nodes;
-
-  double at(int i) const { return first + step * i; }
-  double last() const { return at(nodes - 1); }
-};
 
 // What closes the spline at an end of an axis: `not_a_knot` (the third derivative does not jump at the first
 // inner node) or `even` (mirror symmetry about the first node, for functions that are even in a radius that
@@ -66,7 +56,7 @@ class BsplineMap {
 
   template <class T>
   Stencil<T> stencil(const Cell<T>& cell) const {
-    return {cell.first, Weights<T>(cell.tx), Weights<T>(cell.ty)};
+    return {cell.first, CubicWeights<T>(cell.tx), CubicWeights<T>(cell.ty)};
   }
 
   // Value and derivatives of all channels, of which there must be `count`; what the caller does not use costs
@@ -109,26 +99,6 @@ class BsplineMap {
   }
 
  private:
-  template <class T>
-  struct Weights {
-    T value[4], slope[4], curve[4];
-    explicit Weights(T t) {
-      const T u = T(1.0) - t, t2 = t * t, u2 = u * u;
-      value[0] = u2 * u * T(1.0 / 6.0);
-      value[1] = (T(3.0) * t - T(6.0)) * t2 * T(1.0 / 6.0) + T(2.0 / 3.0);
-      value[2] = (T(3.0) * u - T(6.0)) * u2 * T(1.0 / 6.0) + T(2.0 / 3.0);
-      value[3] = t2 * t * T(1.0 / 6.0);
-      slope[0] = T(-0.5) * u2;
-      slope[1] = (T(1.5) * t - T(2.0)) * t;
-      slope[2] = (T(2.0) - T(1.5) * u) * u;
-      slope[3] = T(0.5) * t2;
-      curve[0] = u;
-      curve[1] = T(3.0) * t - T(2.0);
-      curve[2] = T(3.0) * u - T(2.0);
-      curve[3] = t;
-    }
-  };
-
   UniformAxis x_{0.0, 1.0, 4}, y_{0.0, 1.0, 4};
   double inverse_step_x_ = 1.0, inverse_step_y_ = 1.0;
   int channels_ = 0, row_length_ = 0;
@@ -148,7 +118,7 @@ class BsplineMap {
 template <class T>
 struct BsplineMap::Stencil {
   Index<T> first;
-  Weights<T> x, y;
+  CubicWeights<T> x, y;
 };
 
 }  // namespace driftglow::numeric

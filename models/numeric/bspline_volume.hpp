@@ -6,32 +6,10 @@
 #include <type_traits>
 #include <vector>
 
-#include "models/numeric/bspline_map.hpp"
-#include "models/numeric/lane.hpp"
+#include "models/numeric/cubic_spline.hpp"
 #include "models/numeric/vec3.hpp"
 
 namespace driftglow::numeric {
-
-// The four cubic B-splines over a cell at place t in it, with first and second derivatives per cell.
-template <class T>
-struct CubicWeights {
-  T value[4], slope[4], curve[4];
-  explicit CubicWeights(T t) {
-    const T u = T(1.0) - t, t2 = t * t, u2 = u * u;
-    value[0] = u2 * u * T(1.0 / 6.0);
-    value[1] = (T(3.0) * t - T(6.0)) * t2 * T(1.0 / 6.0) + T(2.0 / 3.0);
-    value[2] = (T(3.0) * u - T(6.0)) * u2 * T(1.0 / 6.0) + T(2.0 / 3.0);
-    value[3] = t2 * t * T(1.0 / 6.0);
-    slope[0] = T(-0.5) * u2;
-    slope[1] = (T(1.5) * t - T(2.0)) * t;
-    slope[2] = (T(2.0) - T(1.5) * u) * u;
-    slope[3] = T(0.5) * t2;
-    curve[0] = u;
-    curve[1] = T(3.0) * t - T(2.0);
-    curve[2] = T(3.0) * u - T(2.0);
-    curve[3] = t;
-  }
-};
 
 // Tensor-product cubic B-spline through values on an even grid in (x, y, z), closed by not-a-knot at all six
 // faces. Channels come in threes, the components of vector fields. Interpolates exactly at the nodes; error
@@ -101,10 +79,10 @@ class BsplineVolume {
         T plain(0.0), slope(0.0), curve(0.0);
         unrolled<4>([&](auto l) {
           const T* c = row + 3 * (l * count + v);
-          const T component = n.x * c[0] + n.y * c[1] + n.z * c[2];
-          plain = plain + cell.z.value[l] * component;
-          slope = slope + cell.z.slope[l] * component;
-          curve = curve + cell.z.curve[l] * component;
+          const T component = multiply_add(n.x, c[0], multiply_add(n.y, c[1], n.z * c[2]));
+          plain = multiply_add(cell.z.value[l], component, plain);
+          slope = multiply_add(cell.z.slope[l], component, slope);
+          curve = multiply_add(cell.z.curve[l], component, curve);
         });
         value[v] = value[v] + xy * plain;
         curvature[v] = curvature[v] + (xy_curve * plain + mixed * slope + z_curve * curve);

@@ -12,8 +12,8 @@
 // vessel a lane. A pack's header must stand above the physics, whose qualified calls see what is declared
 // before them.
 //
-// Every operation works on each lane alone and rounds as IEEE 754 says, so a lane's bits depend neither on the
-// width of its pack nor on the compiler.
+// Every operation works on each lane alone and rounds as IEEE 754 says, so a lane's bits depend neither on
+// the width of its pack nor on the compiler.
 namespace driftglow::numeric {
 
 inline constexpr std::uint64_t pcg32_multiplier = 6364136223846793005ULL;

@@ -143,8 +143,8 @@ inline void store(float* to, const Pack& x) {
   _mm512_store_ps(to, x.v);
 }
 
-// Transposes each quarter of four registers: a quarter of result j holds element j of that quarter of a, b, c,
-// d.
+// Transposes each quarter of four registers: a quarter of result j holds element j of that quarter of a, b,
+// c, d.
 inline void transpose_quarters(__m512 a, __m512 b, __m512 c, __m512 d, __m512 (&out)[4]) {
   const __m512d ab_low = _mm512_castps_pd(_mm512_unpacklo_ps(a, b));
   const __m512d ab_high = _mm512_castps_pd(_mm512_unpackhi_ps(a, b));

@@ -9,8 +9,12 @@
 namespace driftglow::flight {
 namespace {
 
-// Replicates between two looks at the intervals; the same for every instruction set, so that the stop is too.
-constexpr int batch_size = 32;
+// Replicates to the next look at the intervals: few at first, then half as many again as were flown, so that
+// many threads find work. The same for every instruction set and thread count, so that the stop is too.
+int next_batch(int flown) {
+  constexpr int smallest = 32;
+  return std::max(smallest, flown / 2 / smallest * smallest);
+}
 
 double widest_interval(const Plan& plan, const std::vector<ReplicateResult>& replicates) {
   double widest = 0.0;
@@ -36,7 +40,7 @@ CampaignResult fly_campaign(const Plan& plan, const CampaignSettings& settings, 
   while (static_cast<int>(result.replicates.size()) < settings.replicates && !result.interrupted) {
     const int first = static_cast<int>(result.replicates.size());
     const int left = settings.replicates - first;
-    const int count = settings.target_interval ? std::min(batch_size, left) : left;
+    const int count = settings.target_interval ? std::min(next_batch(first), left) : left;
     const int blocks = (count + lanes - 1) / lanes;
     std::vector<std::vector<ReplicateResult>> slots(blocks);
     const auto outcome = parallel::run_blocks(

@@ -175,6 +175,8 @@ TEST_CASE("an aluminium ring at the floor: induced current") {
 }
 
 // By symmetry the rods of a cage carry nothing in a coaxial field, and its two rings are two rings.
+// Tolerance: the mutual resistance from losses in the coil's wire, summed on 32 points of a turn that six
+// rods pass.
 TEST_CASE("a cage in a coaxial field is two rings") {
   const auto meshes = cage_meshes(0.085, 0.0, 0.3, 6);
   std::vector<ShortedTurn> cage, rings;
@@ -188,7 +190,7 @@ TEST_CASE("a cage in a coaxial field is two rings") {
   const CoilSystem ringed({placed(10, {0.0, 0.0, 0.1})}, circuits, rings);
   const auto a = caged.response(frequency, room), b = ringed.response(frequency, room);
   const Complex low_current = b.currents(1, 0), high_current = b.currents(2, 0);
-  for (int rod = 0; rod < 6; ++rod) CHECK(std::abs(a.currents(1 + rod, 0) - low_current) < 1e-9);
+  for (int rod = 0; rod < 6; ++rod) CHECK(std::abs(a.currents(1 + rod, 0) - low_current) < 1e-6);
   CHECK(std::abs(a.currents(7, 0) - (low_current + high_current)) < 1e-9);
   CHECK(std::abs(a.impedance(0, 0) - b.impedance(0, 0)) < 1e-10 * std::abs(b.impedance(0, 0)));
   CHECK(std::abs(low_current) > 0.1);

@@ -9,7 +9,6 @@
 #include <functional>
 #include <random>
 
-#include "models/coil/inductance.hpp"
 #include "models/constants.hpp"
 #include "models/error.hpp"
 #include "tests/coil/wide_turn.hpp"

@@ -11,7 +11,6 @@
 
 #include "models/coil/conductor_inductance.hpp"
 #include "tests/coil/crossed_coils.hpp"
-#include "tests/coil/demo_coils.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow::coil;
