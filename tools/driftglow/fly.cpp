@@ -2,12 +2,14 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "models/error.hpp"
 #include "sim/flight/campaign.hpp"
 #include "sim/maps/air_state.hpp"
 #include "sim/maps/drive_state.hpp"
 #include "sim/parallel/interrupt.hpp"
+#include "sim/parallel/pool.hpp"
 #include "sim/results/files.hpp"
 #include "sim/results/summary.hpp"
 #include "sim/sheet/design_sheet.hpp"
@@ -111,11 +113,20 @@ ExitStatus run_fly(const Options& options) {
   };
 
   progress.say(fmt::format("{}: coil map, air and receivers", scenario.name));
-  auto drive = maps::make_drive(scenario, out / "coil.h5");
+  std::optional<maps::DriveState> drive;
+  std::optional<maps::AirState> air;
+  parallel::run_blocks(
+      2, threads,
+      [&](std::size_t i) {
+        if (i == 0) {
+          drive = maps::make_drive(scenario, out / "coil.h5");
+        } else {
+          air = maps::make_air(scenario);
+        }
+      },
+      watch.token());
   if (watch.interrupted()) return stopped();
-  auto air = maps::make_air(scenario);
-  if (watch.interrupted()) return stopped();
-  auto plan = flight::make_plan(scenario, std::move(air), std::move(drive));
+  auto plan = flight::make_plan(scenario, std::move(*air), std::move(*drive));
   flight::solve_all(plan.families, threads, watch.token());
   if (watch.interrupted()) return stopped();
   maps::write_coils(plan.drive, scenario, version, out / "coil.h5", run);
