@@ -36,8 +36,8 @@ std::vector<Probe> probes_of(const Column& column) {
 AirNodes nodes_of(const Column& column, int s_nodes, int z_nodes) {
   const double radius = column.design().radius, height = column.design().height;
   AirNodes nodes;
-  for (Eigen::MatrixXd* values : {&nodes.stream_over_s, &nodes.turn_rate, &nodes.sigma,
-                                  &nodes.epsilon_cbrt}) {
+  for (Eigen::MatrixXd* values :
+       {&nodes.stream_over_s, &nodes.turn_rate, &nodes.sigma, &nodes.epsilon_cbrt}) {
     values->resize(s_nodes, z_nodes);
   }
   for (int i = 0; i < s_nodes; ++i) {
@@ -79,10 +79,9 @@ AirMap::AirMap(double radius, double height, const AirNodes& nodes, AirMapError 
     : radius_(radius), height_(height), inverse_radius_squared_(1.0 / (radius * radius)), error_(error) {
   const int s_nodes = static_cast<int>(nodes.stream_over_s.rows());
   const int z_nodes = static_cast<int>(nodes.stream_over_s.cols());
-  const Eigen::MatrixXd values[] = {nodes.stream_over_s, nodes.turn_rate, nodes.sigma,
-                                      nodes.epsilon_cbrt};
+  const Eigen::MatrixXd values[] = {nodes.stream_over_s, nodes.turn_rate, nodes.sigma, nodes.epsilon_cbrt};
   map_ = numeric::BsplineMap({0.0, 1.0 / (s_nodes - 1), s_nodes}, {0.0, height / (z_nodes - 1), z_nodes},
-                             numeric::EdgeRule::not_a_knot, values);
+                             numeric::EdgeRule::not_a_knot, values, fixed_channels);
 }
 
 AirMap map_of(const Column& column, const AirMapLimits& limits) {

@@ -20,10 +20,10 @@ struct AirSample {
 
 // Node values of a map, element (i, j) at (s_i, z_j), s = (r/R)^2. None of them is singular on the axis.
 struct AirNodes {
-  Eigen::MatrixXd stream_over_s;            // m3/s, chi = psi/s
-  Eigen::MatrixXd turn_rate;                // 1/s, Gamma = u_theta/r
-  Eigen::MatrixXd sigma;                    // m/s
-  Eigen::MatrixXd epsilon_cbrt;             // m^(2/3)/s
+  Eigen::MatrixXd stream_over_s;  // m3/s, chi = psi/s
+  Eigen::MatrixXd turn_rate;      // 1/s, Gamma = u_theta/r
+  Eigen::MatrixXd sigma;          // m/s
+  Eigen::MatrixXd epsilon_cbrt;   // m^(2/3)/s
 };
 
 // Largest differences between a map and its source at the probe points.
@@ -58,7 +58,7 @@ class AirMap {
     const T s = (x * x + y * y) * per_area;
     const auto stencil = map_.stencil(map_.locate(s, p_W.z));
     numeric::Jet<T> jets[channels];
-    map_.jets(stencil, jets);
+    map_.jets<fixed_channels>(stencil, jets);
     const auto &chi = jets[0], &gamma = jets[1], &sigma = jets[2];
     const T zero(0.0), two(2.0);
 
@@ -78,7 +78,8 @@ class AirMap {
   }
 
  private:
-  static constexpr int channels = 4;
+  // The curl takes second derivatives of chi.
+  static constexpr int channels = 4, fixed_channels = 1;
   double radius_, height_, inverse_radius_squared_;
   AirMapError error_;
   numeric::BsplineMap map_;

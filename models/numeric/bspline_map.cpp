@@ -1,6 +1,10 @@
 #include "models/numeric/bspline_map.hpp"
 
 #include <Eigen/SparseLU>
+#include <algorithm>
+#include <bit>
+#include <cmath>
+#include <cstdint>
 
 #include "models/error.hpp"
 
@@ -40,7 +44,7 @@ Eigen::MatrixXd prefilter(const Eigen::MatrixXd& values, EdgeRule low) {
 }  // namespace
 
 BsplineMap::BsplineMap(UniformAxis x, UniformAxis y, EdgeRule low_x,
-                       std::span<const Eigen::MatrixXd> channels)
+                       std::span<const Eigen::MatrixXd> channels, int fixed)
     : x_(x),
       y_(y),
       inverse_step_x_(1.0 / x.step),
@@ -62,7 +66,22 @@ BsplineMap::BsplineMap(UniformAxis x, UniformAxis y, EdgeRule low_x,
       }
     }
   }
-  single_coefficients_.assign(coefficients_.begin(), coefficients_.end());
+  const auto is_fixed = [&](std::size_t i) { return static_cast<int>(i % channels_) < fixed; };
+  double largest = 0.0;
+  for (std::size_t i = 0; i < coefficients_.size(); ++i)
+    if (is_fixed(i)) largest = std::max(largest, std::fabs(coefficients_[i]));
+  // Below 2^30 quanta, so that no difference of two leaves 32 bits.
+  if (largest > 0.0) quantum_ = std::ldexp(1.0, std::ilogb(largest) - 29);
+  single_coefficients_.resize(coefficients_.size());
+  for (std::size_t i = 0; i < coefficients_.size(); ++i) {
+    if (is_fixed(i)) {
+      coefficients_[i] /= quantum_;
+      single_coefficients_[i] =
+          std::bit_cast<float>(static_cast<std::int32_t>(std::lround(coefficients_[i])));
+    } else {
+      single_coefficients_[i] = static_cast<float>(coefficients_[i]);
+    }
+  }
 }
 
 }  // namespace driftglow::numeric

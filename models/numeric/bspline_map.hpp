@@ -26,9 +26,12 @@ struct Jet {
 class BsplineMap {
  public:
   BsplineMap() = default;
-  // channels[c](i, j) is the value of channel c at (x.at(i), y.at(j)). Throws LogicError when shapes differ
-  // or nodes < 4.
-  BsplineMap(UniformAxis x, UniformAxis y, EdgeRule low_x, std::span<const Eigen::MatrixXd> channels);
+  // channels[c](i, j) is the value of channel c at (x.at(i), y.at(j)). The first `fixed` channels are kept in
+  // fixed point, with 31 bits for the largest of them: for those whose second derivatives matter, which
+  // single-precision coefficients spoil by 6e-8 (extent/step)^2. Throws LogicError when shapes differ or
+  // nodes < 4.
+  BsplineMap(UniformAxis x, UniformAxis y, EdgeRule low_x, std::span<const Eigen::MatrixXd> channels,
+             int fixed = 0);
 
   const UniformAxis& x() const { return x_; }
   const UniformAxis& y() const { return y_; }
@@ -59,17 +62,24 @@ class BsplineMap {
     return {cell.first, CubicWeights<T>(cell.tx), CubicWeights<T>(cell.ty)};
   }
 
-  // Value and derivatives of all channels, of which there must be `count`; what the caller does not use costs
-  // nothing once inlined. The four nodes of a row lie side by side with all their channels.
-  template <int count, class T>
+  // Value and derivatives of all channels, of which there must be `count`, the first `fixed` of them in fixed
+  // point; what the caller does not use costs nothing once inlined. The four nodes of a row lie side by side
+  // with all their channels.
+  template <int fixed = 0, int count, class T>
   void jets(const Stencil<T>& stencil, Jet<T> (&out)[count]) const {
     const auto& wx = stencil.x;
     const auto& wy = stencil.y;
     const T zero(0.0);
+    // Weights of a value sum to 1 and those of a derivative to 0: differences to one node do for all.
+    T reference[fixed + 1];
     unrolled<count>([&](auto c) { out[c] = {zero, zero, zero, zero, zero, zero}; });
     unrolled<4>([&](auto i) {
       T row[4 * count];
       load_row(table<Real<T>>() + i * row_length_, stencil.first, row);
+      unrolled<fixed>([&](auto c) {
+        if constexpr (i == 0) reference[c] = row[c];
+        unrolled<4>([&](auto j) { row[j * count + c] = fixed_difference(row[j * count + c], reference[c]); });
+      });
       unrolled<count>([&](auto c) {
         T value = wy.value[0] * row[c], slope = wy.slope[0] * row[c], curve = wy.curve[0] * row[c];
         unrolled<3>([&](auto j) {
@@ -87,10 +97,17 @@ class BsplineMap {
         jet.fyy = multiply_add(wx.value[i], curve, jet.fyy);
       });
     });
-    const T hx(inverse_step_x_), hy(inverse_step_y_);
+    unrolled<fixed>([&](auto c) { out[c].f = out[c].f + fixed_value(reference[c]); });
     unrolled<count>([&](auto c) {
+      const double unit = c < fixed ? quantum_ : 1.0, hx = inverse_step_x_, hy = inverse_step_y_;
       Jet<T>& jet = out[c];
-      jet = {jet.f, jet.fx * hx, jet.fy * hy, jet.fxx * (hx * hx), jet.fxy * (hx * hy), jet.fyy * (hy * hy)};
+      if constexpr (c < fixed) jet.f = jet.f * T(unit);
+      jet = {jet.f,
+             jet.fx * T(unit * hx),
+             jet.fy * T(unit * hy),
+             jet.fxx * T(unit * hx * hx),
+             jet.fxy * T(unit * hx * hy),
+             jet.fyy * T(unit * hy * hy)};
     });
   }
 
@@ -101,6 +118,7 @@ class BsplineMap {
  private:
   UniformAxis x_{0.0, 1.0, 4}, y_{0.0, 1.0, 4};
   double inverse_step_x_ = 1.0, inverse_step_y_ = 1.0;
+  double quantum_ = 1.0;  // of the channels in fixed point, a power of two
   int channels_ = 0, row_length_ = 0;
   std::vector<double> coefficients_;        // [x node + 2][y node + 2][channel]
   std::vector<float> single_coefficients_;  // the same, for lanes of single precision

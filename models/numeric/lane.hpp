@@ -119,6 +119,15 @@ template <int count>
 void load_row(const double* table, std::int64_t i, double (&out)[count]) {
   for (int k = 0; k < count; ++k) out[k] = table[i + k];
 }
+// Of table values in fixed point: their value and their exact difference, both in units of the table's
+// quantum. In tables of single precision they are 32-bit integers (as bits; only these two and load_row may
+// touch them), whose differences keep digits that rounded values have lost; in double they are plain numbers.
+inline double fixed_value(double a) {
+  return a;
+}
+inline double fixed_difference(double a, double b) {
+  return a - b;
+}
 // first = table[i], second = table[i + 1].
 inline void load_two(const double* table, std::int64_t i, double& first, double& second) {
   first = table[i];

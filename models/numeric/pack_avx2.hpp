@@ -176,6 +176,12 @@ void load_row(const float* table, const PackIndex& i, Pack (&out)[count]) {
     out[4 * chunk + 3].v = _mm256_castpd_ps(_mm256_unpackhi_pd(ab_high, cd_high));
   });
 }
+inline Pack fixed_value(const Pack& a) {
+  return Pack(_mm256_cvtepi32_ps(_mm256_castps_si256(a.v)));
+}
+inline Pack fixed_difference(const Pack& a, const Pack& b) {
+  return Pack(_mm256_cvtepi32_ps(_mm256_sub_epi32(_mm256_castps_si256(a.v), _mm256_castps_si256(b.v))));
+}
 inline void load_two(const float* table, const PackIndex& i, Pack& first, Pack& second) {
   const auto pairs = [&](__m128i at) {
     return _mm256_castpd_ps(_mm256_i32gather_pd(reinterpret_cast<const double*>(table), at, 4));

@@ -192,6 +192,12 @@ void load_row(const float* table, const PackIndex& i, Pack (&out)[count]) {
     unrolled<4>([&](auto j) { out[count - 4 + j].v = four[j]; });
   }
 }
+inline Pack fixed_value(const Pack& a) {
+  return Pack(_mm512_cvtepi32_ps(_mm512_castps_si512(a.v)));
+}
+inline Pack fixed_difference(const Pack& a, const Pack& b) {
+  return Pack(_mm512_cvtepi32_ps(_mm512_sub_epi32(_mm512_castps_si512(a.v), _mm512_castps_si512(b.v))));
+}
 inline void load_two(const float* table, const PackIndex& i, Pack& first, Pack& second) {
   const auto pairs = [&](__m256i at) {
     return _mm512_castpd_ps(_mm512_i32gather_pd(at, reinterpret_cast<const double*>(table), 4));

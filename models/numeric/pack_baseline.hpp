@@ -80,11 +80,12 @@ inline Pack absolute(const Pack& x) {
   return Pack(reinterpret_cast<Floats>(reinterpret_cast<Ints>(x.v) & 0x7fffffff));
 }
 inline Pack round_nearest(const Pack& x) {
-  // Adding and taking away 1.5 * 2^23 rounds to the nearest whole number; larger ones are whole already.
-  constexpr float shift = 12582912.0f;
+  // Adding and taking away 2^23 rounds a magnitude below it to the nearest whole number; others are whole.
+  constexpr float shift = 8388608.0f;
   const Ints sign = reinterpret_cast<Ints>(x.v) & std::numeric_limits<std::int32_t>::min();
-  const Ints rounded = reinterpret_cast<Ints>(absolute(Pack((x.v + shift) - shift)).v);
-  return select(absolute(x) < Pack(4194304.0), Pack(reinterpret_cast<Floats>(rounded | sign)), x);
+  const Pack magnitude = absolute(x);
+  const Ints rounded = reinterpret_cast<Ints>((magnitude.v + shift) - shift);
+  return select(magnitude < Pack(8388608.0), Pack(reinterpret_cast<Floats>(rounded | sign)), x);
 }
 inline PackIndex truncate(const Pack& x) {
   return {__builtin_convertvector(x.v, Ints)};
@@ -145,6 +146,12 @@ void load_row(const float* table, const PackIndex& i, Pack (&out)[count]) {
     const float* from = table + k;
     out[k].v = Floats{from[i.v[0]], from[i.v[1]], from[i.v[2]], from[i.v[3]]};
   });
+}
+inline Pack fixed_value(const Pack& a) {
+  return Pack(__builtin_convertvector(reinterpret_cast<Ints>(a.v), Floats));
+}
+inline Pack fixed_difference(const Pack& a, const Pack& b) {
+  return Pack(__builtin_convertvector(reinterpret_cast<Ints>(a.v) - reinterpret_cast<Ints>(b.v), Floats));
 }
 inline void load_two(const float* table, const PackIndex& i, Pack& first, Pack& second) {
   first.v = Floats{table[i.v[0]], table[i.v[1]], table[i.v[2]], table[i.v[3]]};

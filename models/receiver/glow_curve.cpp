@@ -98,7 +98,7 @@ double GlowCurve::threshold_emf(double mean_current) const {
 }
 
 double GlowCurve::threshold_emf(double wanted, const Weights& weights) const {
-  const auto [first, second] = weights;
+  const double first = weights.first, second = weights.second;
   if (!(wanted > 0.0 && first >= 0.0 && second >= 0.0 && first + second > 0.0)) {
     throw LogicError("glow curve: the threshold must be positive, weights not negative and not both zero");
   }

@@ -5,30 +5,20 @@
 #include <cmath>
 
 #include "models/constants.hpp"
-#include "sim/scenario/reader.hpp"
+#include "tests/flight/plans.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow;
 using namespace driftglow::flight;
 
-namespace {
-Plan plan_of(const std::string& name) {
-  const auto scenario = scenario::read_scenario(std::string(DRIFTGLOW_SOURCE_DIR) + "/configs/" + name);
-  auto drive = maps::make_drive(scenario, "");
-  auto air = maps::make_air(scenario);
-  return make_plan(scenario, std::move(air), std::move(drive));
-}
-}  // namespace
-
 // Reference: the sum over every turn of the receiver of the mean over its disc of the exact turn fields (no
 // map, no moments), by 400 points a disc; error <= 0.5 % of N A |B| (model.md 3).
 TEST_CASE("the linkage of the demo's tag is the flux through its discs") {
-  const Plan plan = plan_of("plankton_column.yaml");
+  const Plan plan = plan_of(demo());
   const DesignPlan& design = plan.designs.front();
   const auto& coils = std::get<maps::CoilState>(plan.drive.field);
   const auto turns = coils.circuit.turns();
-  const auto scenario =
-      scenario::read_scenario(std::string(DRIFTGLOW_SOURCE_DIR) + "/configs/plankton_column.yaml");
+  const auto scenario = demo();
   const auto receiver =
       maps::wound_receiver(std::get<scenario::CircuitReceiver>(scenario.tags.front().receiver).winding);
   const Vec3<double> places[] = {
@@ -54,7 +44,7 @@ TEST_CASE("the linkage of the demo's tag is the flux through its discs") {
       flux *= coils.point.current_peak;
       const double got =
           std::sqrt(with_linkage(plan, design, [&](const auto& l) { return l.squared(design, p, n); }));
-      const double scale = design.moments.area_turns * plan.flux_density_peak(std::hypot(p.x, p.y), p.z);
+      const double scale = design.moments.area_turns * plan.flux_density_peak(p);
       CHECK(std::fabs(got - std::fabs(flux)) <= 0.005 * scale);
     }
   }
@@ -62,8 +52,10 @@ TEST_CASE("the linkage of the demo's tag is the flux through its discs") {
 
 TEST_CASE("a turning field's linkage is the length of the axis across its normal") {
   const UniformLinkage turning({40e-6, 118e3, {0.0, 0.0, 1.0}, std::array<double, 3>{1.0, 0.0, 0.0}});
-  const Plan plan = plan_of("check_uniform_field.yaml");
-  CHECK(turning.squared(plan.designs[0], {0.0, 0.0, 0.0}, {0.0, 1.0, 0.0}) == 0.0);
-  CHECK(std::sqrt(turning.squared(plan.designs[0], {0.0, 0.0, 0.0}, {0.6, 0.0, 0.8})) ==
-        relative(40e-6, 1e-14));
+  const Plan plan = plan_of(scenario::read_scenario(config("check_uniform_field.yaml")));
+  const auto squared = [&](const Vec3<double>& n) {
+    return turning.squared(plan.designs[0], Vec3<double>{0.0, 0.0, 0.0}, n);
+  };
+  CHECK(squared({0.0, 1.0, 0.0}) == 0.0);
+  CHECK(std::sqrt(squared({0.6, 0.0, 0.8})) == relative(40e-6, 1e-14));
 }

@@ -52,3 +52,16 @@ TEST_CASE("neighbouring streams are not alike") {
   CHECK(std::fabs(product) < 4.5 / std::sqrt(count));
   CHECK(std::fabs(first) < 4.5 / std::sqrt(12.0 * count));
 }
+
+// The state that a lane goes on from is the seeded generator's: its draws are pcg-cpp's.
+TEST_CASE("a stream's state goes on as the stream does") {
+  for (std::uint64_t tag = 0; tag < 50; ++tag) {
+    pcg32 stream = random_stream(9, 2 * tag, tag, Purpose::axis);
+    StreamState lane = stream_state(9, 2 * tag, tag, Purpose::axis);
+    CHECK(lane.increment % 2 == 1);
+    int wrong = 0;
+    for (int i = 0; i < 10000; ++i)
+      wrong += driftglow::numeric::draw<double>(&lane.state, &lane.increment) != stream();
+    CHECK(wrong == 0);
+  }
+}

@@ -103,7 +103,7 @@ TEST_CASE("well mixed stays well mixed, and only with the drift") {
 
 TEST_CASE("crossing trajectories shorten the memory by Csanady's factor") {
   CHECK(forgetting_rate(10.0, 0.5, 0.0) == relative(10.0));
-  CHECK(forgetting_rate(10.0, 0.5, 1.5) == relative(10.0 * std::sqrt(10.0), 1e-14));
+  CHECK(forgetting_rate(10.0, 0.5, 1.5 * 1.5) == relative(10.0 * std::sqrt(10.0), 1e-14));
   CHECK(forgetting_rate(0.0, 0.0, 1.0) == 0.0);
 }
 

@@ -6,35 +6,59 @@
 
 using namespace driftglow::numeric;
 
+namespace {
+void keep_largest(double& worst, long double off) {
+  worst = std::fmax(worst, static_cast<double>(std::fabs(off)));
+}
+}  // namespace
+
 // Reference: long double of the C library (64-bit mantissa), about 1e-19 relative; tolerances are those the
 // header states.
 TEST_CASE("exponential and logarithm agree with long double") {
-  double worst_exp = 0.0, worst_log = 0.0;
-  for (int i = -69000; i <= 69000; i += 7) {
-    const double x = i * 0.01;
-    const long double e = std::exp(static_cast<long double>(x));
-    worst_exp = std::fmax(worst_exp, static_cast<double>(std::fabs(exponential(x) / e - 1.0L)));
-    const double y = std::pow(10.0, i * 0.004);
-    const long double l = std::log(static_cast<long double>(y));
-    worst_log = std::fmax(worst_log,
-                          static_cast<double>(std::fabs(logarithm(y) - l) / std::fmax(1.0L, std::fabs(l))));
+  double worst_exp = 0.0, worst_log = 0.0, worst_near = 0.0;
+  for (int i = -100000; i <= 100000; ++i) {
+    const double x = i * 0.007;
+    keep_largest(worst_exp, exponential(x) / std::exp(static_cast<long double>(x)) - 1.0L);
+    const double y = std::pow(10.0, i * 0.003);
+    if (i != 0) {
+      const long double off = logarithm(y) / std::log(static_cast<long double>(y)) - 1.0L;
+      keep_largest(y < 0.5 || y > 2.0 ? worst_log : worst_near, off);
+    }
+    const double near = 1.25 + i * 7.4999e-6;
+    if (near != 1.0)
+      keep_largest(worst_near, logarithm(near) / std::log(static_cast<long double>(near)) - 1.0L);
   }
-  CHECK(worst_exp <= 4e-16);
-  CHECK(worst_log <= 4e-16);
+  for (double apart = 0.25; apart > 1e-15; apart *= 0.99) {
+    for (const double x : {1.0 + apart, 1.0 - apart})
+      keep_largest(worst_near, logarithm(x) / std::log(static_cast<long double>(x)) - 1.0L);
+  }
+  CHECK(worst_exp <= 2e-16);
+  CHECK(worst_log <= 1.6e-16);
+  CHECK(worst_near <= 3.5e-16);
   CHECK(logarithm(1.0) == 0.0);
   CHECK(exponential(0.0) == 1.0);
+  CHECK(exponential(1e6) == exponential(700.0));
+  CHECK(exponential(-1e6) == exponential(-700.0));
 }
 
 TEST_CASE("sine and cosine agree with long double in every quadrant") {
-  double worst = 0.0;
-  for (int i = -100000; i <= 100000; ++i) {
-    const double x = i * 1.3e-3;
+  double worst = 0.0, worst_turns = 0.0;
+  const long double full = 2.0L * std::acos(-1.0L);
+  const auto look = [&](double x) {
+    const auto angle = static_cast<long double>(x);
     const auto got = sine_cosine(x);
-    const double bound = 3e-16 + 1e-16 * std::fabs(x);
-    worst = std::fmax(
-        worst, static_cast<double>(std::fabs(got.sine - std::sin(static_cast<long double>(x)))) / bound);
-    worst = std::fmax(
-        worst, static_cast<double>(std::fabs(got.cosine - std::cos(static_cast<long double>(x)))) / bound);
+    keep_largest(worst, got.sine - std::sin(angle));
+    keep_largest(worst, got.cosine - std::cos(angle));
+    const auto turned = sine_cosine_of_turns(x);
+    const long double part = full * (angle - std::nearbyint(angle));
+    keep_largest(worst_turns, turned.sine - std::sin(part));
+    keep_largest(worst_turns, turned.cosine - std::cos(part));
+  };
+  for (int i = -100000; i <= 100000; ++i) {
+    look(i * 1.3e-3);
+    look(i * 0.99993);
   }
-  CHECK(worst <= 1.0);
+  look(1e5);
+  CHECK(worst <= 2.5e-16);
+  CHECK(worst_turns <= 2.5e-16);
 }

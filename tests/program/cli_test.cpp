@@ -72,6 +72,8 @@ TEST_CASE("a wrong command line is one sentence, exit 2") {
   check_refused(run(folder, "fly good.yaml --threads 0"), "--threads");
   check_refused(run(folder, "fly good.yaml --seed minus"), "--seed");
   check_refused(run(folder, "fly good.yaml --colour"), "--colour");
+  check_refused(run(folder, "fly good.yaml --instructions fast"),
+                "--instructions: this machine has no set `fast`; expected one of scalar, baseline");
   CHECK(folder.names().empty());
 }
 

@@ -1,12 +1,24 @@
 #include "tests/program/run.hpp"
 
 #include <doctest/doctest.h>
+#include <sys/resource.h>
 #include <sys/wait.h>
+#include <unistd.h>
 
-#include <cstdlib>
+#include <chrono>
+#include <cstdio>
 #include <fstream>
 
 namespace driftglow::program_test {
+namespace {
+
+using Clock = std::chrono::steady_clock;
+
+double seconds_since(Clock::time_point start) {
+  return std::chrono::duration<double>(Clock::now() - start).count();
+}
+
+}  // namespace
 
 std::string read(const std::filesystem::path& file) {
   REQUIRE_MESSAGE(std::filesystem::exists(file), file.string());
@@ -23,11 +35,34 @@ std::filesystem::path config(const std::string& name) {
 
 Ended run(const Folder& folder, const std::string& arguments) {
   const Folder streams;
-  const std::string command = "cd '" + folder.path().string() + "' && " DRIFTGLOW_PROGRAM " " + arguments +
-                              " >'" + (streams / "out").string() + "' 2>'" + (streams / "err").string() +
-                              "' </dev/null";
-  const int status = std::system(command.c_str());
-  return {WIFEXITED(status) ? WEXITSTATUS(status) : -1, read(streams / "out"), read(streams / "err")};
+  const std::string command = "cd '" + folder.path().string() + "' && exec " DRIFTGLOW_PROGRAM " " +
+                              arguments + " >'" + (streams / "out").string() + "' 2>'" +
+                              (streams / "err").string() + "' </dev/null";
+  const auto start = Clock::now();
+  const pid_t child = fork();
+  if (child == 0) {
+    execl("/bin/sh", "sh", "-c", command.c_str(), nullptr);
+    _exit(127);
+  }
+  int status = 0;
+  rusage usage{};
+  REQUIRE(wait4(child, &status, 0, &usage) == child);
+  return {WIFEXITED(status) ? WEXITSTATUS(status) : -1, read(streams / "out"), read(streams / "err"),
+          seconds_since(start), 1024.0 * static_cast<double>(usage.ru_maxrss)};
+}
+
+std::vector<Line> said(const Folder& folder, const std::string& arguments, int seconds) {
+  const std::string command = "cd '" + folder.path().string() + "' && exec timeout -s KILL " +
+                              std::to_string(seconds) + " " DRIFTGLOW_PROGRAM " " + arguments +
+                              " 2>&1 >/dev/null </dev/null";
+  const auto start = Clock::now();
+  FILE* stream = popen(command.c_str(), "r");
+  REQUIRE(stream != nullptr);
+  std::vector<Line> lines;
+  for (char buffer[1024]; std::fgets(buffer, sizeof(buffer), stream) != nullptr;)
+    lines.push_back({seconds_since(start), buffer});
+  pclose(stream);
+  return lines;
 }
 
 std::string with(std::string text, const std::string& from, const std::string& to) {

@@ -3,6 +3,7 @@
 #include <filesystem>
 #include <nlohmann/json.hpp>
 #include <string>
+#include <vector>
 
 #include "tests/store/folder.hpp"
 
@@ -11,13 +12,31 @@ namespace driftglow::program_test {
 
 using store::Folder;
 
+// Sanitizers and a build without optimisation change what time and memory a run takes.
+#if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__) || !defined(NDEBUG)
+inline constexpr bool instrumented = true;
+#else
+inline constexpr bool instrumented = false;
+#endif
+
 struct Ended {
   int status;  // exit status; -1 when ended by a signal
   std::string out, err;
+  double seconds;      // from start to end
+  double peak_memory;  // bytes resident; no less than the test's own when it started the program
 };
 
 // `driftglow <arguments>`, as a shell takes them, with the folder as working directory.
 Ended run(const Folder& folder, const std::string& arguments);
+
+struct Line {
+  double seconds;  // since the start
+  std::string text;
+};
+
+// What `driftglow <arguments>` says on standard error, which is no terminal, until it ends or is killed after
+// `seconds`.
+std::vector<Line> said(const Folder& folder, const std::string& arguments, int seconds);
 
 std::string read(const std::filesystem::path& file);
 void write(const std::filesystem::path& file, const std::string& text);

@@ -1,39 +1,58 @@
 #include <benchmark/benchmark.h>
 
+#include <algorithm>
 #include <chrono>
-#include <cstdlib>
-#include <filesystem>
 #include <iostream>
+#include <map>
 #include <memory>
+#include <optional>
+#include <string>
+#include <tuple>
+#include <utility>
+#include <vector>
 
+#include "models/error.hpp"
 #include "sim/flight/campaign.hpp"
 #include "sim/flight/vessel_block.hpp"
 #include "sim/maps/air_state.hpp"
 #include "sim/maps/drive_state.hpp"
+#include "sim/parallel/pool.hpp"
 #include "sim/scenario/reader.hpp"
 
 // What a tag-step costs: one tag, one time step, with air, forces, contact, pairs, flux, glow and tallies, on
-// the scenario given as the first argument.
-//   flight_benchmark SCENARIO [--benchmark_repetitions=5 --benchmark_report_aggregates_only=true ...]
-// "tag-step" is CPU time (of all threads in fly/...) over tag-steps flown; stages are timed inside a whole
-// flight, one stage a benchmark, with some 20 ns a step for the clock.
+// the first tag design of a scenario. Column `tag-step`:
+//   fly/SET/... and stage/SET/...   CPU time of one core over tag-steps flown, all lanes filled; a stage is
+//   timed
+//                                   inside the whole step, with some 20 ns a step for the clock
+//   threads/N                       elapsed time over tag-steps flown: with N cores to itself, that of
+//   threads/1
+//                                   over N
 using namespace driftglow;
 
 namespace {
 
 using flight::InstructionSet;
 
-// The scenario with other numbers of tags and fits; fits beyond its own repeat its emitters under new names,
-// tags carry the first fit.
-flight::Plan plan_of(scenario::Scenario scenario, int tags, int fits, double duration) {
-  scenario::TagDesign& design = scenario.tags.front();
+constexpr const char* usage =
+    "usage: flight_benchmark SCENARIO [--benchmark_...]\n"
+    "The scenario's first tag design is flown with 12 and 48 tags and 1, 2 and 4 fits, e.g.\n"
+    "  flight_benchmark configs/plankton_column.yaml --benchmark_filter=avx2\n";
+
+// A flight without warm-up of other numbers of tags and fits; fits beyond the design's own repeat its
+// emitters under new names, all tags carry the first.
+scenario::Scenario varied(scenario::Scenario scenario, int tags, int fits, double seconds) {
   scenario.tags.resize(1);
+  scenario::TagDesign& design = scenario.tags.front();
   const std::vector<std::string> given = design.fits;
   design.fits.clear();
   for (int f = 0; f < fits; ++f) {
-    auto emitter = *std::find_if(scenario.emitters.begin(), scenario.emitters.end(), [&](const auto& e) {
-      return e.name == given[static_cast<std::size_t>(f) % given.size()];
-    });
+    const std::string& name = given[static_cast<std::size_t>(f) % given.size()];
+    const auto found = std::find_if(scenario.emitters.begin(), scenario.emitters.end(),
+                                    [&](const auto& e) { return e.name == name; });
+    if (found == scenario.emitters.end())
+      throw InputError(
+          "the first tag design has a plain threshold; expected one with a circuit and emitters");
+    auto emitter = *found;
     emitter.name += " " + std::to_string(f);
     design.fits.push_back(emitter.name);
     scenario.emitters.push_back(emitter);
@@ -41,13 +60,34 @@ flight::Plan plan_of(scenario::Scenario scenario, int tags, int fits, double dur
   design.count = tags;
   design.mix = {{design.fits.front(), tags}};
   scenario.flight.warmup = 0.0;
-  scenario.flight.duration = duration;
+  scenario.flight.duration = seconds;
   scenario.flight.trace.replicates = 0;
-  auto drive = maps::make_drive(scenario, {});
-  auto plan = flight::make_plan(scenario, maps::make_air(scenario), std::move(drive));
-  flight::solve_all(plan.families, parallel::available_threads());
-  return plan;
+  return scenario;
 }
+
+// Plans are made when first flown: a filtered run pays for what it flies. Numbers of tags and fits change
+// neither map.
+class Plans {
+ public:
+  explicit Plans(scenario::Scenario scenario) : scenario_(std::move(scenario)) {}
+
+  const flight::Plan& get(int tags, int fits, double seconds) {
+    auto& plan = plans_[{tags, fits, seconds}];
+    if (plan) return *plan;
+    const auto wanted = varied(scenario_, tags, fits, seconds);
+    if (!air_) air_ = maps::make_air(wanted);
+    if (!drive_) drive_ = maps::make_drive(wanted, {});
+    plan = flight::make_plan(wanted, *air_, *drive_);
+    flight::solve_all(plan->families, parallel::available_threads());
+    return *plan;
+  }
+
+ private:
+  scenario::Scenario scenario_;
+  std::optional<maps::AirState> air_;
+  std::optional<maps::DriveState> drive_;
+  std::map<std::tuple<int, int, double>, std::optional<flight::Plan>> plans_;
+};
 
 void set_rate(benchmark::State& state, double tag_steps) {
   state.counters["tag-step"] = benchmark::Counter(
@@ -101,50 +141,63 @@ void fly_on_threads(benchmark::State& state, const flight::Plan& plan, int repli
   set_rate(state, static_cast<double>(plan.clock.duration) * plan.tags * replicates);
 }
 
-void add(const std::string& name, const auto& run) {
-  benchmark::RegisterBenchmark(name.c_str(), run)->Unit(benchmark::kMillisecond);
+benchmark::internal::Benchmark* add(const std::string& name, const auto& run) {
+  return benchmark::RegisterBenchmark(name.c_str(), run)->Unit(benchmark::kMillisecond);
+}
+
+void add_all(Plans& plans) {
+  constexpr double seconds = 2.0;
+  for (const auto& [tags, fits] : {std::pair{12, 2}, std::pair{48, 2}, std::pair{12, 1}, std::pair{12, 4}}) {
+    for (const auto set : flight::available_instruction_sets()) {
+      add("fly/" + std::string(flight::name(set)) + "/" + std::to_string(tags) + " tags/" +
+              std::to_string(fits) + (fits == 1 ? " fit" : " fits"),
+          [&plans, set, n = tags, f = fits](auto& state) {
+            fly_block(state, plans.get(n, f, seconds), set);
+          });
+    }
+  }
+  // A number of iterations, since short stages would need thousands to fill the wanted time.
+  for (const auto set : flight::available_instruction_sets()) {
+    for (int s = 0; s < flight::stages; ++s) {
+      add("stage/" + std::string(flight::name(set)) + "/" + flight::stage_names[s],
+          [&plans, set, s](auto& state) {
+            time_stage(state, plans.get(12, 2, seconds), set, static_cast<flight::Stage>(s));
+          })
+          ->UseManualTime()
+          ->Iterations(16);
+    }
+  }
+  // Two blocks a thread at the most threads, so that one that is held up does not decide.
+  const int most = parallel::available_threads();
+  const int replicates = 2 * most * flight::lanes_of(flight::available_instruction_sets().back());
+  for (int threads = 1; threads <= most; threads = threads < most ? std::min(2 * threads, most) : most + 1) {
+    add("threads/" + std::to_string(threads), [&plans, replicates, threads](auto& state) {
+      fly_on_threads(state, plans.get(12, 2, 10.0 * seconds), replicates, threads);
+    })->UseRealTime();
+  }
 }
 
 }  // namespace
 
 int main(int argc, char** argv) {
   if (argc < 2 || argv[1][0] == '-') {
-    std::cerr << "usage: flight_benchmark SCENARIO [--benchmark_...]\n";
+    std::cerr << usage;
     return 2;
   }
   try {
-    const auto scenario = scenario::read_scenario(argv[1]);
+    Plans plans(scenario::read_scenario(argv[1]));
+    // It takes away what it knows: the program's name and the scenario must be left.
     benchmark::Initialize(&argc, argv);
-    constexpr double seconds = 2.0;
-    const auto own = std::make_shared<flight::Plan>(plan_of(scenario, 12, 2, seconds));
-    for (const auto set : flight::available_instruction_sets()) {
-      const std::string name(flight::name(set));
-      add("fly/" + name + "/12 tags/2 fits", [=](auto& state) { fly_block(state, *own, set); });
-      for (int s = 0; s < flight::stages; ++s) {
-        benchmark::RegisterBenchmark(
-            ("stage/" + name + "/" + flight::stage_names[s]).c_str(),
-            [=](auto& state) { time_stage(state, *own, set, static_cast<flight::Stage>(s)); })
-            ->UseManualTime()
-            ->Unit(benchmark::kMillisecond);
-      }
+    if (argc > 2) {
+      std::cerr << "flight_benchmark: unknown argument `" << argv[2] << "`\n" << usage;
+      return 2;
     }
-    const auto fastest = flight::available_instruction_sets().back();
-    for (const auto& [tags, fits] : {std::pair{48, 2}, std::pair{12, 1}, std::pair{12, 4}}) {
-      const auto plan = std::make_shared<flight::Plan>(plan_of(scenario, tags, fits, seconds));
-      add("fly/" + std::string(flight::name(fastest)) + "/" + std::to_string(tags) + " tags/" +
-              std::to_string(fits) + " fits",
-          [=](auto& state) { fly_block(state, *plan, fastest); });
-    }
-    const auto longer = std::make_shared<flight::Plan>(plan_of(scenario, 12, 2, 20.0));
-    for (const int threads : {1, 2}) {
-      benchmark::RegisterBenchmark(
-          ("threads/" + std::to_string(threads)).c_str(),
-          [=](auto& state) { fly_on_threads(state, *longer, 4 * flight::lanes_of(fastest), threads); })
-          ->UseRealTime()
-          ->Unit(benchmark::kMillisecond);
-    }
+    add_all(plans);
     benchmark::RunSpecifiedBenchmarks();
     return 0;
+  } catch (const InputError& error) {
+    std::cerr << "flight_benchmark: " << error.what() << "\n";
+    return 2;
   } catch (const std::exception& error) {
     std::cerr << "flight_benchmark: " << error.what() << "\n";
     return 1;
