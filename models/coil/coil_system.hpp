@@ -60,6 +60,9 @@ class CoilSystem {
   int conductors() const { return static_cast<int>(paths_.size()); }
   int circuits() const { return static_cast<int>(circuits_.size()); }
   const ConductorPath& path(int conductor) const { return paths_[conductor]; }
+  const PlacedCoil& coil(int number) const { return coils_[number]; }
+  const CoilCircuit& circuit(int number) const { return circuits_[number]; }
+  const SeriesCircuit& alone(int coil) const { return alone_[coil]; }  // that coil by itself
 
   // Impedance matrix [ohm] of all conductors, coils first: L as SeriesCircuit and ShortedTurn have it on the
   // diagonal and the mutual inductances beside it. R: DC and skin resistance on the diagonal, and the

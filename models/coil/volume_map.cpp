@@ -63,6 +63,12 @@ numeric::UniformAxis axis_over(double low, double high, double step) {
 
 }  // namespace
 
+VolumeMap::VolumeMap(const std::array<numeric::UniformAxis, 3>& axes, int parts, std::vector<double> values,
+                     double error, double rms_flux_density)
+    : spline_(axes, parts, values), values_(std::move(values)), error_(error), rms_(rms_flux_density) {
+  if (parts < 1 || parts > 2) throw LogicError("a volume map has one part or two");
+}
+
 double VolumeMap::reference(double flux_density) const {
   return std::fmax(flux_density, 0.01 * rms_);
 }
@@ -112,10 +118,11 @@ VolumeMap VolumeMap::computed(const FieldParts& field, int parts, Reach covered,
       step *= 1.02;
     return step;
   };
+  auto& values = map.values_;
   double step = kept_small(std::fmin(covered.radius, covered.high - covered.low) / 8.0);
   for (;;) {
     const auto axes = axes_of(step);
-    std::vector<double> values;
+    values.clear();
     values.reserve(static_cast<std::size_t>(axes[0].nodes) * axes[1].nodes * axes[2].nodes * 3 * parts);
     for (int i = 0; i < axes[0].nodes; ++i) {
       for (int j = 0; j < axes[1].nodes; ++j) {

@@ -1,9 +1,11 @@
 #pragma once
 
 #include <Eigen/Core>
+#include <array>
 #include <cstddef>
 #include <cstdint>
 #include <functional>
+#include <vector>
 
 #include "models/coil/coil_map.hpp"
 #include "models/coil/coil_system.hpp"
@@ -36,7 +38,13 @@ class VolumeMap {
                             Reach reach, std::uint64_t seed, double wanted_error = 1e-4,
                             std::size_t bytes = most_bytes);
 
+  // From stored node values, [x][y][z][part][component]. Throws LogicError when they do not fit.
+  VolumeMap(const std::array<numeric::UniformAxis, 3>& axes, int parts, std::vector<double> values,
+            double error, double rms_flux_density);
+
   int parts() const { return spline_.vectors(); }
+  const std::array<numeric::UniformAxis, 3>& axes() const { return spline_.axes(); }
+  const std::vector<double>& values() const { return values_; }  // at the nodes
   const numeric::BsplineVolume& spline() const { return spline_; }
   double error() const { return error_; }           // 1, of |B| in the reach, the largest found
   double rms_flux_density() const { return rms_; }  // T or T/A, over the reach's volume
@@ -51,6 +59,7 @@ class VolumeMap {
   VolumeMap() = default;
 
   numeric::BsplineVolume spline_;
+  std::vector<double> values_;
   double error_ = 0.0;
   double rms_ = 0.0;
 };

@@ -104,7 +104,9 @@ double pair_mutual_inductance(const coil::FluxMoments& a, const Pose& pose_a, co
     const auto turns = [](const coil::FluxMoments& m) {
       return m.area_turns / (pi * m.disc_radius * m.disc_radius);
     };
-    return turns(a) * turns(b) * mutual_inductance(a.disc_radius, at, b.disc_radius, to, 16);
+    const double approach = std::fmax(distance - a.disc_radius - b.disc_radius, 0.0);
+    const int points = static_cast<int>(std::clamp(8.0 * b.disc_radius / approach, 16.0, 64.0));
+    return turns(a) * turns(b) * mutual_inductance(a.disc_radius, at, b.disc_radius, to, points);
   }
   const double ca = at.axis.dot(line) / distance, cb = to.axis.dot(line) / distance, g = at.axis.dot(to.axis);
   const double bracket = 3.0 * ca * cb - g +

@@ -34,7 +34,8 @@ double mutual_inductance(std::span<const coil::Turn> a, const Pose& pose_a, std:
 //     F_a = 105 c_a^3 c_b - 45 c_a c_b - 45 c_a^2 g + 9 g,
 //   m area_turns, q = curvature/area_turns of FluxMoments, c the axes' cosines with the line between the
 //   centres, g = n_a.n_b (F_b with a and b exchanged): q F/d^2 is d^2 x second derivative of the dipole field
-//   along the axis; closer, one filament of disc_radius for each winding, 16 points.
+//   along the axis; closer, one filament of disc_radius for each winding, 16 to 64 points: 8 radii over the
+//   least approach that the centres' distance allows.
 // Neglected there: the axial spread of short windings.
 inline constexpr double far_ratio = 6.0;
 double pair_mutual_inductance(const coil::FluxMoments& a, const Pose& pose_a, const coil::FluxMoments& b,

@@ -40,12 +40,15 @@ class TagImpedance {
   // A tank without LED, or unlit: the same at any EMF.
   TagImpedance(const receiver::TankDesign& tank, double omega);
 
-  std::complex<double> at(double emf_peak) const {
+  std::complex<double> at(double emf_peak) const { return 1.0 / admittance(emf_peak); }
+
+  // 1/Z [S].
+  std::complex<double> admittance(double emf_peak) const {
     const double last = static_cast<double>(admittance_.size() - 1);
     const double x = emf_peak * steps_per_volt_;
-    if (!(x < last)) return 1.0 / admittance_.back();
+    if (!(x < last)) return admittance_.back();
     const auto i = static_cast<std::size_t>(x);
-    return 1.0 / (admittance_[i] + (x - static_cast<double>(i)) * (admittance_[i + 1] - admittance_[i]));
+    return admittance_[i] + (x - static_cast<double>(i)) * (admittance_[i + 1] - admittance_[i]);
   }
 
  private:

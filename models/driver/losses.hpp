@@ -14,14 +14,14 @@ struct Losses {
   double capacitor;
   double switches;  // conduction, or the drop of switch and choke
   double tags;
+  double elsewhere;  // passive conductors, other circuits' coils
   double total() const;
 };
 
 // Of a point of that driver; sums to its supply power. A given current has no switches and no capacitor.
-Losses losses(const CurrentFedPushPull& driver, const coil::SeriesCircuit& coils,
-              const OperatingPoint& point);
-Losses losses(const VoltageFedSeries& driver, const coil::SeriesCircuit& coils, const OperatingPoint& point);
-Losses losses(const GivenCurrent& driver, const coil::SeriesCircuit& coils, const OperatingPoint& point);
+Losses losses(const CurrentFedPushPull& driver, const CoilLoad& coils, const OperatingPoint& point);
+Losses losses(const VoltageFedSeries& driver, const CoilLoad& coils, const OperatingPoint& point);
+Losses losses(const GivenCurrent& driver, const CoilLoad& coils, const OperatingPoint& point);
 
 // Highest temperature [K] of enamelled wire of class 155 (F), the commonest (IEC 60085 [iec60085]): for 20
 // 000 h.
@@ -40,7 +40,7 @@ struct CopperUse {
 // heat of outer_surface_heat() at the limit over the resistance there, I = sqrt(heat/R); its estimate, and
 // its caution, are those of winding_heat.hpp. A rule of thumb of makers for windings in still air, 3 to 5
 // A/mm2, is common practice without source and knows nothing of the frequency.
-std::vector<CopperUse> copper_use(const coil::SeriesCircuit& coils, const OperatingPoint& point,
+std::vector<CopperUse> copper_use(const CoilLoad& coils, const OperatingPoint& point,
                                   const Surroundings& surroundings, double limit = enamel_class_155);
 
 }  // namespace driftglow::driver

@@ -70,27 +70,16 @@ double resonance(double L, double R, double C, double choke) {
   return std::sqrt(u) / (2.0 * pi);
 }
 
-// Coils at one frequency and their own temperatures.
-struct CoilState {
-  double L;
-  coil::Resistance resistance;
-  std::vector<double> coil_resistance;
-};
-
 double mean(const std::vector<double>& values) {
   double sum = 0.0;
   for (const double value : values) sum += value;
   return sum / static_cast<double>(values.size());
 }
 
-CoilState evaluate(const coil::SeriesCircuit& coils, double frequency, const std::vector<double>& temperature,
+LoadState evaluate(const CoilLoad& coils, double frequency, const std::vector<double>& temperature,
                    double inductance_factor) {
-  CoilState state{inductance_factor * coils.inductance(frequency, mean(temperature)), {}, {}};
-  for (std::size_t c = 0; c < temperature.size(); ++c) {
-    const auto part = coils.coil_resistance(static_cast<int>(c), frequency, temperature[c]);
-    state.resistance += part;
-    state.coil_resistance.push_back(part.total);
-  }
+  LoadState state = coils.at(frequency, temperature);
+  state.L *= inductance_factor;
   return state;
 }
 
@@ -113,18 +102,18 @@ std::complex<double> reflected(const Setting& setting, const Excitation& at) {
 // of theirs), save for a winding that cooks: its temperature meets the 1000 K stop; and for tags beyond
 // critical coupling, which have several resonances.
 template <class Excite>
-OperatingPoint settle(const coil::SeriesCircuit& coils, const Surroundings& surroundings,
-                      const Setting& setting, double first_frequency, const Excite& excite) {
+OperatingPoint settle(const CoilLoad& coils, const Surroundings& surroundings, const Setting& setting,
+                      double first_frequency, const Excite& excite) {
   require_positive(setting.inductance_factor, "inductance factor", "");
-  std::vector<double> temperature(coils.coils().size(), surroundings.temperature);
+  std::vector<double> temperature(coils.coils(), surroundings.temperature);
   Excitation now{first_frequency, 0.0};
   for (int i = 0; i < 200; ++i) {
-    const CoilState state = evaluate(coils, now.frequency, temperature, setting.inductance_factor);
+    const LoadState state = evaluate(coils, now.frequency, temperature, setting.inductance_factor);
     const Excitation next = excite(state, now);
     double change = std::fmax(std::fabs(next.frequency / now.frequency - 1.0),
                               std::fabs(next.current_peak - now.current_peak) / next.current_peak);
     for (std::size_t c = 0; c < temperature.size(); ++c) {
-      const auto& coil = coils.coils()[c];
+      const auto& coil = coils.coil(static_cast<int>(c));
       const double loss = 0.5 * next.current_peak * next.current_peak * state.coil_resistance[c];
       const double warm = balance_temperature(loss, 2.0 * coil.outer_radius, coil.axial_length, surroundings);
       change = std::fmax(change, std::fabs(warm / temperature[c] - 1.0));
@@ -145,7 +134,9 @@ OperatingPoint settle(const coil::SeriesCircuit& coils, const Surroundings& surr
         std::abs(point.reflected +
                  std::complex<double>(state.resistance.total, 2.0 * pi * now.frequency * state.L));
     point.resistance_trust = coils.resistance_trust(now.frequency, mean(temperature));
-    point.copper_loss = 0.5 * now.current_peak * now.current_peak * state.resistance.total;
+    const double half_square = 0.5 * now.current_peak * now.current_peak;
+    point.copper_loss = half_square * (state.resistance.total - state.elsewhere);
+    point.elsewhere_loss = half_square * state.elsewhere;
     point.copper_temperature = temperature;
     return point;
   }
@@ -247,7 +238,7 @@ double smallest_trusted_choke(Chokes chokes, double L) {
   throw LogicError("unknown kind of choke");
 }
 
-OperatingPoint operating_point(const CurrentFedPushPull& d, const coil::SeriesCircuit& coils,
+OperatingPoint operating_point(const CurrentFedPushPull& d, const CoilLoad& coils,
                                const Surroundings& surroundings, const Setting& setting) {
   validate(d);
   const double tank_peak = pi * (d.supply_voltage - d.voltage_drop);
@@ -256,7 +247,7 @@ OperatingPoint operating_point(const CurrentFedPushPull& d, const coil::SeriesCi
   const double first = resonance(setting.inductance_factor * coils.inductance(1e3, surroundings.temperature),
                                  0.0, d.capacitance, choke);
   OperatingPoint point =
-      settle(coils, surroundings, setting, first, [&](const CoilState& state, const Excitation& last) {
+      settle(coils, surroundings, setting, first, [&](const LoadState& state, const Excitation& last) {
         const auto tags = reflected(setting, last);
         const double L = state.L + tags.imag() / (2.0 * pi * last.frequency);
         const double R = state.resistance.total + tags.real();
@@ -270,15 +261,15 @@ OperatingPoint operating_point(const CurrentFedPushPull& d, const coil::SeriesCi
   const double susceptance = 2.0 * pi * point.frequency * d.capacitance;
   tank.capacitor_current_rms = susceptance * tank_peak / std::sqrt(2.0);
   tank.capacitor_loss = 0.5 * tank_peak * tank_peak * susceptance * d.capacitor_loss_tangent;
-  tank.supply_current =
-      (point.copper_loss + point.tag_power + tank.capacitor_loss) / (d.supply_voltage - d.voltage_drop);
+  tank.supply_current = (point.copper_loss + point.elsewhere_loss + point.tag_power + tank.capacitor_loss) /
+                        (d.supply_voltage - d.voltage_drop);
   tank.supply_power = d.supply_voltage * tank.supply_current;
   watch_ratings(d, tank);
   point.tank = std::move(tank);
   return point;
 }
 
-OperatingPoint operating_point(const VoltageFedSeries& d, const coil::SeriesCircuit& coils,
+OperatingPoint operating_point(const VoltageFedSeries& d, const CoilLoad& coils,
                                const Surroundings& surroundings, const Setting& setting) {
   validate(d);
   const double C = d.capacitance, path = path_resistance(d);
@@ -291,7 +282,7 @@ OperatingPoint operating_point(const VoltageFedSeries& d, const coil::SeriesCirc
       d.frequency ? *d.frequency
                   : resonant(setting.inductance_factor * coils.inductance(1e3, surroundings.temperature));
   OperatingPoint point =
-      settle(coils, surroundings, setting, first, [&](const CoilState& state, const Excitation& last) {
+      settle(coils, surroundings, setting, first, [&](const LoadState& state, const Excitation& last) {
         double frequency = last.frequency;
         if (!d.frequency) {
           const double L = state.L + reflected(setting, last).imag() / (2.0 * pi * last.frequency);
@@ -313,7 +304,7 @@ OperatingPoint operating_point(const VoltageFedSeries& d, const coil::SeriesCirc
   double square_sum = 0.0, harmonic_square = 0.0, supply = 0.0;
   double capacitor_ac = 0.0, capacitor_loss = 0.0;
   for (int n = 1; n <= highest_harmonic; n += 2) {
-    CoilState state{point.L, point.resistance, {}};
+    LoadState state{point.L, point.resistance, {}, {}};
     if (n > 1)
       state = evaluate(coils, n * point.frequency, point.copper_temperature, setting.inductance_factor);
     const auto capacitor = lossy_capacitor(n * omega);
@@ -354,16 +345,16 @@ OperatingPoint operating_point(const VoltageFedSeries& d, const coil::SeriesCirc
   return point;
 }
 
-OperatingPoint operating_point(const GivenCurrent& d, const coil::SeriesCircuit& coils,
-                               const Surroundings& surroundings, const Setting& setting) {
+OperatingPoint operating_point(const GivenCurrent& d, const CoilLoad& coils, const Surroundings& surroundings,
+                               const Setting& setting) {
   require_positive(d.current_peak, "coil current", "A");
   require_positive(d.frequency, "frequency", "Hz");
-  return settle(coils, surroundings, setting, d.frequency, [&](const CoilState&, const Excitation&) {
+  return settle(coils, surroundings, setting, d.frequency, [&](const LoadState&, const Excitation&) {
     return Excitation{d.frequency, d.current_peak};
   });
 }
 
-std::vector<double> off_resonance_current(const VoltageFedSeries& driver, const coil::SeriesCircuit& coils,
+std::vector<double> off_resonance_current(const VoltageFedSeries& driver, const CoilLoad& coils,
                                           const Surroundings& surroundings,
                                           const std::vector<double>& deviations, const Setting& setting) {
   VoltageFedSeries moved = driver;

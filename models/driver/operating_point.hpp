@@ -5,7 +5,7 @@
 #include <optional>
 #include <vector>
 
-#include "models/coil/series_circuit.hpp"
+#include "models/driver/coil_load.hpp"
 #include "models/driver/winding_heat.hpp"
 
 namespace driftglow::driver {
@@ -99,12 +99,13 @@ struct OperatingPoint {
   double L;                                // H, at the frequency
   coil::Resistance resistance;             // ohm, at the frequency and the copper's temperatures
   coil::ResistanceTrust resistance_trust;  // of the proximity part
-  double copper_loss;                      // W
+  double copper_loss;                      // W, of the circuit's own coils
   std::vector<double> copper_temperature;  // K, a coil; balance_temperature() says how
   std::optional<TankPoint> tank;
   std::optional<BridgePoint> bridge{};
   std::complex<double> reflected{};  // ohm, of the tags in series with the coils
   double tag_power = 0.0;            // W, drawn by the tags
+  double elsewhere_loss = 0.0;       // W, in passive conductors and other circuits' coils
   double Q() const;                  // 1, omega L / R of the coils
 };
 
@@ -121,7 +122,7 @@ struct OperatingPoint {
 // Q = 5. Throws InputError for a value that is not positive (loss tangent: negative), a drop not below the
 // supply, coils so lossy that they do not resonate with the capacitor, or tags coupled so closely that no
 // frequency settles.
-OperatingPoint operating_point(const CurrentFedPushPull& driver, const coil::SeriesCircuit& coils,
+OperatingPoint operating_point(const CurrentFedPushPull& driver, const CoilLoad& coils,
                                const Surroundings& surroundings, const Setting& setting = {});
 
 // Choke [H], each of two or the one at the centre tap, below which the tank's real peak exceeds pi (supply -
@@ -138,16 +139,16 @@ double smallest_trusted_choke(Chokes chokes, double L);
 // the half bridge. Supply current = mean power/V_s. Neglected: dead time, switching loss, switch capacitance,
 // harmonics in the copper's temperature (below 1e-4 of the loss for Q > 10 near resonance). Throws InputError
 // as above.
-OperatingPoint operating_point(const VoltageFedSeries& driver, const coil::SeriesCircuit& coils,
+OperatingPoint operating_point(const VoltageFedSeries& driver, const CoilLoad& coils,
                                const Surroundings& surroundings, const Setting& setting = {});
 
 // Throws InputError for a current or frequency that is not positive.
-OperatingPoint operating_point(const GivenCurrent& driver, const coil::SeriesCircuit& coils,
+OperatingPoint operating_point(const GivenCurrent& driver, const CoilLoad& coils,
                                const Surroundings& surroundings, const Setting& setting = {});
 
 // Coil current of the series driver when its frequency is off resonance by each relative deviation, over that
 // on resonance [1]; by hand about 1/sqrt(1 + (2 Q d)^2), Q of the whole circuit. Deviations > -1.
-std::vector<double> off_resonance_current(const VoltageFedSeries& driver, const coil::SeriesCircuit& coils,
+std::vector<double> off_resonance_current(const VoltageFedSeries& driver, const CoilLoad& coils,
                                           const Surroundings& surroundings,
                                           const std::vector<double>& deviations, const Setting& setting = {});
 

@@ -54,9 +54,8 @@ struct TagFeedback {
 // Each to its own fixed point of coil current, frequency and temperature. `lit` and `unlit` are the same tags
 // with either response; errors as operating_point().
 template <class Driver>
-TagFeedback tag_feedback(const Driver& driver, const coil::SeriesCircuit& coils,
-                         const Surroundings& surroundings, const std::vector<TagGroup>& unlit,
-                         const std::vector<TagGroup>& lit) {
+TagFeedback tag_feedback(const Driver& driver, const CoilLoad& coils, const Surroundings& surroundings,
+                         const std::vector<TagGroup>& unlit, const std::vector<TagGroup>& lit) {
   return {operating_point(driver, coils, surroundings),
           operating_point(driver, coils, surroundings, {reflected_by(unlit)}),
           operating_point(driver, coils, surroundings, {reflected_by(lit)})};

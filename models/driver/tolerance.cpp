@@ -16,7 +16,7 @@ void check(const TankTolerance& tolerance) {
 }
 
 template <class Driver>
-OperatingPoint with_tank(Driver driver, const coil::SeriesCircuit& coils, const Surroundings& surroundings,
+OperatingPoint with_tank(Driver driver, const CoilLoad& coils, const Surroundings& surroundings,
                          const TankDraw& draw, Setting setting) {
   driver.capacitance *= draw.capacitance;
   setting.inductance_factor *= draw.inductance;
@@ -24,7 +24,7 @@ OperatingPoint with_tank(Driver driver, const coil::SeriesCircuit& coils, const 
 }
 
 template <class Driver>
-std::vector<OperatingPoint> corners(const Driver& driver, const coil::SeriesCircuit& coils,
+std::vector<OperatingPoint> corners(const Driver& driver, const CoilLoad& coils,
                                     const Surroundings& surroundings, const TankTolerance& tolerance,
                                     const Setting& setting) {
   check(tolerance);
@@ -56,29 +56,29 @@ TankDraw draw_tank(const TankTolerance& tolerance, double first, double second) 
           1.0 + tolerance.capacitance * (2.0 * second - 1.0)};
 }
 
-OperatingPoint built_point(const CurrentFedPushPull& driver, const coil::SeriesCircuit& coils,
+OperatingPoint built_point(const CurrentFedPushPull& driver, const CoilLoad& coils,
                            const Surroundings& surroundings, const TankDraw& draw, Setting setting) {
   return with_tank(driver, coils, surroundings, draw, std::move(setting));
 }
 
-OperatingPoint built_point(const VoltageFedSeries& driver, const coil::SeriesCircuit& coils,
+OperatingPoint built_point(const VoltageFedSeries& driver, const CoilLoad& coils,
                            const Surroundings& surroundings, const TankDraw& draw, Setting setting) {
   return with_tank(driver, coils, surroundings, draw, std::move(setting));
 }
 
-OperatingPoint built_point(const GivenCurrent& driver, const coil::SeriesCircuit& coils,
+OperatingPoint built_point(const GivenCurrent& driver, const CoilLoad& coils,
                            const Surroundings& surroundings, const TankDraw& draw, Setting setting) {
   setting.inductance_factor *= draw.inductance;
   return operating_point(driver, coils, surroundings, setting);
 }
 
-TankSpread tank_spread(const CurrentFedPushPull& driver, const coil::SeriesCircuit& coils,
+TankSpread tank_spread(const CurrentFedPushPull& driver, const CoilLoad& coils,
                        const Surroundings& surroundings, const TankTolerance& tolerance,
                        const Setting& setting) {
   return spread(corners(driver, coils, surroundings, tolerance, setting));
 }
 
-TankSpread tank_spread(const VoltageFedSeries& driver, const coil::SeriesCircuit& coils,
+TankSpread tank_spread(const VoltageFedSeries& driver, const CoilLoad& coils,
                        const Surroundings& surroundings, const TankTolerance& tolerance,
                        const Setting& setting) {
   const auto points = corners(driver, coils, surroundings, tolerance, setting);
@@ -100,9 +100,8 @@ TankSpread tank_spread(const VoltageFedSeries& driver, const coil::SeriesCircuit
   return result;
 }
 
-TankSpread tank_spread(const GivenCurrent& driver, const coil::SeriesCircuit& coils,
-                       const Surroundings& surroundings, const TankTolerance& tolerance,
-                       const Setting& setting) {
+TankSpread tank_spread(const GivenCurrent& driver, const CoilLoad& coils, const Surroundings& surroundings,
+                       const TankTolerance& tolerance, const Setting& setting) {
   return spread(corners(driver, coils, surroundings, tolerance, setting));
 }
 

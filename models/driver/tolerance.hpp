@@ -27,11 +27,11 @@ TankDraw draw_tank(const TankTolerance& tolerance, double first, double second);
 // chokes: L counts less) and its coil current by -(dL/L - dC/C)/2, which moves the field too; a series one
 // that follows its resonance only its frequency; at a given frequency only its current, by its detuning. A
 // measured current and frequency stay what they are.
-OperatingPoint built_point(const CurrentFedPushPull& driver, const coil::SeriesCircuit& coils,
+OperatingPoint built_point(const CurrentFedPushPull& driver, const CoilLoad& coils,
                            const Surroundings& surroundings, const TankDraw& draw, Setting setting = {});
-OperatingPoint built_point(const VoltageFedSeries& driver, const coil::SeriesCircuit& coils,
+OperatingPoint built_point(const VoltageFedSeries& driver, const CoilLoad& coils,
                            const Surroundings& surroundings, const TankDraw& draw, Setting setting = {});
-OperatingPoint built_point(const GivenCurrent& driver, const coil::SeriesCircuit& coils,
+OperatingPoint built_point(const GivenCurrent& driver, const CoilLoad& coils,
                            const Surroundings& surroundings, const TankDraw& draw, Setting setting = {});
 
 struct TankSpread {
@@ -41,14 +41,13 @@ struct TankSpread {
 
 // Over all tanks within the tolerance: from its four corners, as both move one way with either value; and the
 // resonance where a given frequency meets it inside.
-TankSpread tank_spread(const CurrentFedPushPull& driver, const coil::SeriesCircuit& coils,
+TankSpread tank_spread(const CurrentFedPushPull& driver, const CoilLoad& coils,
                        const Surroundings& surroundings, const TankTolerance& tolerance,
                        const Setting& setting = {});
-TankSpread tank_spread(const VoltageFedSeries& driver, const coil::SeriesCircuit& coils,
+TankSpread tank_spread(const VoltageFedSeries& driver, const CoilLoad& coils,
                        const Surroundings& surroundings, const TankTolerance& tolerance,
                        const Setting& setting = {});
-TankSpread tank_spread(const GivenCurrent& driver, const coil::SeriesCircuit& coils,
-                       const Surroundings& surroundings, const TankTolerance& tolerance,
-                       const Setting& setting = {});
+TankSpread tank_spread(const GivenCurrent& driver, const CoilLoad& coils, const Surroundings& surroundings,
+                       const TankTolerance& tolerance, const Setting& setting = {});
 
 }  // namespace driftglow::driver

@@ -35,6 +35,9 @@ struct FlightArrays {
   std::uint32_t* lit;                       // [slot], bit l: lane l lit in the last step
   Real* current_sum;                        // A, [slot][lane], over the steps since it was last emptied
   GlowTally* tally;
+  // With coupled tags only.
+  Real* linkage_parts;       // Wb, [tag][2][lane], in phase and a quarter period later
+  const Real* seen_squared;  // Wb2, [slot][lane]
 };
 
 }  // namespace driftglow::flight

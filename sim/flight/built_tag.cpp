@@ -26,19 +26,50 @@ std::vector<receiver::BuiltOffset> drawn(const scenario::Tolerances& tolerances,
   return offsets;
 }
 
-BuiltFit fit_of(double on_emf, double over_rating_emf, double omega, CurrentTable current) {
-  const double on = on_emf / omega, over = over_rating_emf / omega;
-  return {on * on, over * over, std::move(current)};
+// A drive at (1 + e) omega is to a tag like L and C larger by that at the old one; the LED has no memory. The
+// resistance is kept.
+receiver::BuiltOffset at_drive(const receiver::BuiltOffset& offset, double frequency, const TankPlan& tank,
+                               const LedPlan& led) {
+  if (frequency == 1.0) return offset;
+  const double junction = led.junction_capacitance / tank.capacitance;
+  return {(1.0 + offset.inductance) * frequency - 1.0,
+          (1.0 + offset.capacitance) * frequency - 1.0 + (frequency - 1.0) * junction, offset.led_voltage};
 }
 
-BuiltFit solved(const receiver::TankDesign& tank, const LedPlan& led, double omega, double linkage_max) {
-  const auto curve = receiver::solve_glow_curve(tank, omega, omega * linkage_max);
+double widened(double tolerance, const DriveSpan& span, double junction) {
+  return std::max((1.0 + tolerance) * span.frequency_high - 1.0 + (span.frequency_high - 1.0) * junction,
+                  1.0 - (1.0 - tolerance) * span.frequency_low + (1.0 - span.frequency_low) * junction);
+}
+
+receiver::ToleranceBox box_of(const TankPlan& tank, const LedPlan& led, const DriveSpan& span) {
+  receiver::ToleranceBox box{nominal_tank(tank, led), tank.tolerances.inductance, tank.tolerances.capacitance,
+                             tank.tolerances.led_voltage};
+  if (span.frequency_low == 1.0 && span.frequency_high == 1.0) return box;
+  box.inductance = widened(box.inductance, span, 0.0);
+  box.capacitance = widened(box.capacitance, span, led.junction_capacitance / tank.capacitance);
+  return box;
+}
+
+// omega: of the drive as computed; `drive`: what the linkage is multiplied by on the way to the EMF.
+BuiltFit fit_of(double on_emf, double over_rating_emf, double omega, const DriveDraw& drive,
+                CurrentTable current, const receiver::BuiltOffset& offset) {
+  const double per_linkage = omega * drive.emf();
+  const double on = on_emf / per_linkage, over = over_rating_emf / per_linkage;
+  return {on * on, over * over, std::move(current), offset};
+}
+
+BuiltFit solved(const TankPlan& tank, const LedPlan& led, double omega, double linkage_max,
+                const DriveDraw& drive, const receiver::BuiltOffset& offset) {
+  const auto built =
+      receiver::built_design(nominal_tank(tank, led), at_drive(offset, drive.frequency, tank, led));
+  const double emf_max = omega * linkage_max * drive.emf();
+  const auto curve = receiver::solve_glow_curve(built, omega, emf_max);
   std::vector<double> current(CurrentTable::intervals + 1);
   for (int i = 0; i <= CurrentTable::intervals; ++i) {
-    current[i] = curve.mean_current(omega * linkage_max * i / CurrentTable::intervals);
+    current[i] = curve.mean_current(emf_max * i / CurrentTable::intervals);
   }
-  return fit_of(curve.threshold_emf(led.on_mean_current), over_rating_emf(curve, led), omega,
-                CurrentTable(linkage_max, std::move(current)));
+  return fit_of(curve.threshold_emf(led.on_mean_current), over_rating_emf(curve, led), omega, drive,
+                CurrentTable(linkage_max, std::move(current)), offset);
 }
 
 }  // namespace
@@ -57,17 +88,16 @@ CurrentTable::CurrentTable(double linkage_max, std::vector<double> mean_current)
 }
 
 GlowFamilies::GlowFamilies(const TankPlan& tank, const std::vector<LedPlan>& leds, double omega,
-                           double linkage_max)
+                           double linkage_max, const DriveSpan& span)
     : tank_(tank), leds_(leds), omega_(omega), linkage_max_(linkage_max) {
   for (int i = 1; i <= CurrentTable::intervals; ++i) {
     log_emf_.push_back(std::log(omega * linkage_max * i / CurrentTable::intervals));
   }
   for (const LedPlan& led : leds) {
-    families_.emplace_back(receiver::ToleranceBox{nominal_tank(tank, led), tank.tolerances.inductance,
-                                                  tank.tolerances.capacitance, tank.tolerances.led_voltage},
+    families_.emplace_back(box_of(tank, led, span),
                            receiver::GlowLimits{led.on_mean_current, led.mean_current_rating,
                                                 led.peak_current_rating, led.reverse_voltage_rating},
-                           omega, omega * linkage_max);
+                           omega, omega * linkage_max * span.emf_high);
   }
 }
 
@@ -93,21 +123,22 @@ void GlowFamilies::next_round() {
   }
 }
 
-std::vector<BuiltFit> GlowFamilies::build(pcg32& stream) const {
+std::vector<BuiltFit> GlowFamilies::build(pcg32& stream, const DriveDraw& drive) const {
   if (!finished()) throw LogicError("glow families: not solved yet");
   const auto offsets = drawn(tank_.tolerances, leds_.size(), stream);
+  std::vector<double> log_emf = log_emf_;
+  for (double& value : log_emf) value += std::log(drive.emf());
   std::vector<BuiltFit> fits;
   for (std::size_t i = 0; i < leds_.size(); ++i) {
     if (!families_[i].usable()) {
-      fits.push_back(solved(receiver::built_design(nominal_tank(tank_, leds_[i]), offsets[i]), leds_[i],
-                            omega_, linkage_max_));
+      fits.push_back(solved(tank_, leds_[i], omega_, linkage_max_, drive, offsets[i]));
       continue;
     }
-    const auto curve = families_[i].at(offsets[i]);
+    const auto curve = families_[i].at(at_drive(offsets[i], drive.frequency, tank_, leds_[i]));
     std::vector<double> current(CurrentTable::intervals + 1);
-    curve.mean_current_at_log(log_emf_, std::span(current).subspan(1));
-    fits.push_back(fit_of(curve.on_emf(), curve.over_rating_emf(), omega_,
-                          CurrentTable(linkage_max_, std::move(current))));
+    curve.mean_current_at_log(log_emf, std::span(current).subspan(1));
+    fits.push_back(fit_of(curve.on_emf(), curve.over_rating_emf(), omega_, drive,
+                          CurrentTable(linkage_max_, std::move(current)), offsets[i]));
   }
   return fits;
 }
@@ -148,12 +179,11 @@ double over_rating_emf(const receiver::GlowCurve& curve, const LedPlan& led) {
 }
 
 std::vector<BuiltFit> build_tag(const TankPlan& tank, const std::vector<LedPlan>& leds, double omega,
-                                double linkage_max, pcg32& stream) {
+                                double linkage_max, pcg32& stream, const DriveDraw& drive) {
   const auto offsets = drawn(tank.tolerances, leds.size(), stream);
   std::vector<BuiltFit> fits;
   for (std::size_t i = 0; i < leds.size(); ++i) {
-    fits.push_back(
-        solved(receiver::built_design(nominal_tank(tank, leds[i]), offsets[i]), leds[i], omega, linkage_max));
+    fits.push_back(solved(tank, leds[i], omega, linkage_max, drive, offsets[i]));
   }
   return fits;
 }

@@ -54,6 +54,20 @@ struct BuiltFit {
   double on_linkage_squared;           // lit from here on
   double over_rating_linkage_squared;  // a rating of the LED is exceeded from here on; infinity: never
   CurrentTable current;
+  receiver::BuiltOffset offset{};  // what was drawn
+};
+
+// How a built drive differs from the computed one, relative; linkages stay those of the computed one.
+struct DriveDraw {
+  double frequency = 1.0;
+  double current = 1.0;  // of the coils
+
+  double emf() const { return frequency * current; }  // per linkage
+};
+
+// What the draws of a flight lie within.
+struct DriveSpan {
+  double frequency_low = 1.0, frequency_high = 1.0, emf_high = 1.0;
 };
 
 // A tag's electrical side as designed; what its tolerances act on.
@@ -81,17 +95,19 @@ struct LedPlan {
 class GlowFamilies {
  public:
   // omega > 0 [rad/s], linkage_max > 0 [Wb], LedPlans as in DesignPlan.
-  GlowFamilies(const TankPlan& tank, const std::vector<LedPlan>& leds, double omega, double linkage_max);
+  GlowFamilies(const TankPlan& tank, const std::vector<LedPlan>& leds, double omega, double linkage_max,
+               const DriveSpan& span = {});
 
   bool finished() const;
   std::size_t jobs() const;
   void solve(std::size_t job);  // different jobs may run at once
   void next_round();
 
-  // Once finished: draws L, C and the LED's voltage (uniform within the tolerances, one draw each, LED once a
-  // fit) and gives what the family's curve says; solves the tag's own curve (some milliseconds) where the
-  // family is not usable. May be called from several threads. Throws LogicError when not finished.
-  std::vector<BuiltFit> build(pcg32& stream) const;
+  // Once finished: for a drive within the span draws L, C and the LED's voltage (uniform within the
+  // tolerances, one draw each, LED once a fit) and gives what the family's curve says; solves the tag's own
+  // curve (some milliseconds) where the family is not usable. May be called from several threads. Throws
+  // LogicError when not finished.
+  std::vector<BuiltFit> build(pcg32& stream, const DriveDraw& drive = {}) const;
 
   const std::vector<receiver::GlowFamily>& families() const { return families_; }  // one a fit
 
@@ -108,7 +124,7 @@ parallel::Outcome solve_all(std::span<GlowFamilies> designs, int threads, const 
 
 // As GlowFamilies::build, always by the tag's own glow curve.
 std::vector<BuiltFit> build_tag(const TankPlan& tank, const std::vector<LedPlan>& leds, double omega,
-                                double linkage_max, pcg32& stream);
+                                double linkage_max, pcg32& stream, const DriveDraw& drive = {});
 
 // The tank with no tolerance drawn, for the design sheet.
 receiver::TankDesign nominal_tank(const TankPlan& tank, const LedPlan& led);

@@ -30,8 +30,8 @@ struct CampaignResult {
   std::int64_t tag_steps;
 };
 
-// With a target interval, flies in batches that grow by a fixed rule and looks after each, so that the stop does not
-// depend on the threads. `report` is called from the flying threads, one at a time.
+// With a target interval, flies in batches that grow by a fixed rule and looks after each, so that the stop
+// does not depend on the threads. `report` is called from the flying threads, one at a time.
 CampaignResult fly_campaign(const Plan& plan, const CampaignSettings& settings, const std::stop_token& stop,
                             const std::function<void(const Progress&)>& report);
 

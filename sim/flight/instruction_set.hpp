@@ -7,7 +7,8 @@
 namespace driftglow::flight {
 
 // How the step's arithmetic is done: one vessel in double precision as the reference, or 4, 8 or 16 vessels
-// side by side in single precision. The three packs give the same bits.
+// side by side in single precision. avx2 and avx512 give the same bits; baseline, without fused
+// multiplication and addition, rounds otherwise.
 enum class InstructionSet { scalar, baseline, avx2, avx512 };
 
 std::string_view name(InstructionSet set);

@@ -20,6 +20,8 @@ struct Kernel {
   int lanes;
   using StageFunction = void (*)(const Plan& plan, const FlightArrays<Real>& arrays, std::int64_t step);
   std::array<StageFunction, stages> stage;
+  // In place of see_field and shine where tags couple: what each fit of a tag sees comes between.
+  StageFunction see_phasors, shine_coupled;
 };
 
 extern const Kernel<double> kernel_scalar;

@@ -3,12 +3,21 @@
 #include <algorithm>
 #include <cmath>
 
+#include "models/coil/volume_linkage.hpp"
 #include "models/constants.hpp"
+#include "models/driver/tag_load.hpp"
 #include "models/error.hpp"
 #include "models/light/visibility.hpp"
+#include "models/receiver/capacitor_class.hpp"
 #include "models/receiver/led_fit.hpp"
+#include "sim/flight/coupled_vessel.hpp"
+#include "sim/flight/draws.hpp"
+#include "sim/flight/linkage.hpp"
+#include "sim/flight/random.hpp"
 
 namespace driftglow::flight {
+using numeric::Vec3;
+
 namespace {
 
 constexpr std::uint64_t flux_rule_seed = 1;
@@ -66,19 +75,32 @@ LedPlan led_of(const scenario::Scenario& scenario, const scenario::CircuitReceiv
           found->reverse_voltage_rating};
 }
 
+// On the nodes of an axis within the reach; the first node beyond it counts too, so that no place between
+// nodes is missed.
+std::vector<double> nodes_within(const numeric::UniformAxis& axis, double low, double high) {
+  std::vector<double> nodes;
+  for (int i = 0; i < axis.nodes; ++i)
+    if (axis.at(i) >= low - axis.step && axis.at(i) <= high + axis.step) nodes.push_back(axis.at(i));
+  return nodes;
+}
+
 double largest_flux_density(const Plan& plan, const coil::Reach& reach) {
-  const auto* coils = std::get_if<maps::CoilState>(&plan.drive.field);
-  if (coils == nullptr) return plan.flux_density_peak(0.0, 0.0);
   double largest = 0.0;
-  const auto& map = coils->map;
-  for (int i = 0; i < map.r().nodes; ++i) {
-    // The first node beyond the reach counts too, so that no place between nodes is missed.
-    if (map.r().at(i) > reach.radius + map.r().step) break;
-    for (int j = 0; j < map.z().nodes; ++j) {
-      const double z = map.z().at(j);
-      if (z < reach.low - map.z().step || z > reach.high + map.z().step) continue;
-      largest = std::max(largest, plan.flux_density_peak(map.r().at(i), z));
+  const auto look = [&](const Vec3<double>& p) { largest = std::max(largest, plan.flux_density_peak(p)); };
+  if (const auto* coils = std::get_if<maps::CoilState>(&plan.drive.field)) {
+    for (const double r : nodes_within(coils->map.r(), 0.0, reach.radius)) {
+      for (const double z : nodes_within(coils->map.z(), reach.low, reach.high)) look({r, 0.0, z});
     }
+  } else if (const auto* system = std::get_if<maps::SystemState>(&plan.drive.field)) {
+    const auto& [x_axis, y_axis, z_axis] = system->map.axes();
+    for (const double x : nodes_within(x_axis, -reach.radius, reach.radius)) {
+      for (const double y : nodes_within(y_axis, -reach.radius, reach.radius)) {
+        if (std::hypot(x, y) > reach.radius + x_axis.step) continue;
+        for (const double z : nodes_within(z_axis, reach.low, reach.high)) look({x, y, z});
+      }
+    }
+  } else {
+    look({0.0, 0.0, 0.0});
   }
   return largest;
 }
@@ -104,12 +126,104 @@ DesignPlan design_of(const scenario::TagDesign& tag, const Plan& plan) {
           .carried = {}};
 }
 
+struct FirstCircuit {
+  driver::CoilLoad load;
+  const driver::OperatingPoint& point;
+};
+FirstCircuit first_circuit(const maps::DriveState& drive) {
+  if (const auto* coils = std::get_if<maps::CoilState>(&drive.field)) return {coils->circuit, coils->point};
+  const auto& system = std::get<maps::SystemState>(drive.field);
+  return {system.load(0), system.circuits.front().point};
+}
+
+// Mutual inductance [H] of a design's coil with the drive's only circuit at random places and directions
+// within its reach.
+std::vector<double> mutual_inductances(const Plan& plan, const DesignPlan& design, const coil::Reach& reach) {
+  constexpr int samples = 400;
+  pcg32 stream = random_stream(flux_rule_seed, 0, design.first_tag, Purpose::drive);
+  const double current = first_circuit(plan.drive).point.current_peak;
+  std::vector<double> mutual;
+  with_linkage(plan, design, [&](const auto& linkage) {
+    for (int i = 0; i < samples; ++i) {
+      const double r = reach.radius * std::sqrt(uniform(stream)), turn = 2.0 * constant::pi * uniform(stream);
+      const double z = reach.low + (reach.high - reach.low) * uniform(stream);
+      const double first = uniform(stream);
+      const Vec3<double> place{r * std::cos(turn), r * std::sin(turn), z};
+      mutual.push_back(std::sqrt(linkage.squared(design, place, isotropic(first, uniform(stream)))) /
+                       current);
+    }
+  });
+  return mutual;
+}
+
+driver::ReflectedImpedance loading(const Plan& plan, const coil::Reach& reach) {
+  std::vector<driver::TagGroup> groups;
+  for (const DesignPlan& design : plan.designs) {
+    if (!design.tank) continue;
+    const auto mutual = mutual_inductances(plan, design, reach);
+    for (int fit = 0; fit < design.fit_count(); ++fit) {
+      const auto carrying = std::count(design.carried.begin(), design.carried.end(), fit);
+      if (carrying == 0) continue;
+      auto curve = receiver::solve_glow_curve(nominal_tank(*design.tank, design.leds[fit]), plan.omega,
+                                              plan.omega * design.linkage_max);
+      groups.push_back({static_cast<double>(carrying), mutual, driver::lit_response(std::move(curve))});
+    }
+  }
+  return groups.empty() ? driver::ReflectedImpedance{} : driver::reflected_by(std::move(groups));
+}
+
+// What the draws of the drive lie within.
+DriveSpan add_built_drive(const scenario::Scenario& scenario, const coil::Reach& reach, Plan& plan) {
+  const auto* coils = std::get_if<scenario::CoilDrive>(&scenario.drive);
+  if (!coils) return {};
+  BuiltDrive built{maps::driver_of(*coils, 0),
+                   {scenario.ambient.temperature, scenario.ambient.pressure},
+                   coils->tolerances,
+                   {}};
+  if (std::holds_alternative<scenario::VoltageFedSeries>(built.driver) && coils->circuits.size() == 1)
+    built.tags = loading(plan, reach);
+  if (coils->tolerances.inductance == 0.0 && coils->tolerances.capacitance == 0.0 && !built.tags) return {};
+  const auto& [load, point] = first_circuit(plan.drive);
+  const auto spread = std::visit(
+      [&](const auto& own) {
+        return driver::tank_spread(own, load, built.surroundings, built.tolerance, {built.tags});
+      },
+      built.driver);
+  plan.built_drive = std::move(built);
+  // A hair wider than the draws, which are solved to the fixed point's tolerance.
+  constexpr double margin = 1e-6;
+  const double low = spread.frequency_low / point.frequency, high = spread.frequency_high / point.frequency;
+  return {std::min(low == 1.0 ? low : low - margin, 1.0), std::max(high == 1.0 ? high : high + margin, 1.0),
+          std::max(high * spread.current_high / point.current_peak, 1.0)};
+}
+
+// The capacitor as its class leaves it at the room's temperature and the voltage that lights the LED.
+void apply_class(const scenario::CapacitorClass& given, double temperature, double frequency,
+                 const receiver::LedLaw& led, double on_mean_current, TankPlan& tank) {
+  const bool film = given.dielectric == receiver::Dielectric::polypropylene ||
+                    given.dielectric == receiver::Dielectric::polyester;
+  const auto characteristic = film ? receiver::film_characteristic(given.dielectric)
+                                   : receiver::temperature_characteristic(given.code);
+  const auto change = receiver::temperature_change(characteristic, temperature);
+  double factor = 1.0 + 0.5 * (change.low + change.high);
+  tank.tolerances.capacitance += 0.5 * (change.high - change.low);
+  if (given.dielectric == receiver::Dielectric::class_2_ceramic) {
+    const receiver::BiasLoss loss{given.rated_voltage, receiver::common_remaining_at_rated(characteristic)};
+    factor *= receiver::biased_capacitance(loss, 0.0, led.forward_voltage(on_mean_current));
+  }
+  tank.capacitance *= factor;
+  if (!given.own_loss_tangent)
+    tank.loss_tangent = receiver::loss_tangent(given.dielectric, frequency).typical;
+}
+
 void add_circuit(const scenario::Scenario& scenario, const scenario::CircuitReceiver& receiver,
                  const coil::Reach& reach, const Plan& plan, DesignPlan& design) {
   const auto wound = maps::wound_receiver(receiver.winding);
   design.moments = coil::flux_moments(wound.turns);
   if (const auto* coils = std::get_if<maps::CoilState>(&plan.drive.field)) {
     design.flux_rule = coil::choose_flux_rule(coils->map, wound.turns, reach, flux_rule_seed);
+  } else if (const auto* system = std::get_if<maps::SystemState>(&plan.drive.field)) {
+    design.flux_rule = coil::choose_flux_rule(system->map, wound.turns, reach, flux_rule_seed);
   }
   const coil::SeriesCircuit winding({wound});
   const double temperature = scenario.ambient.temperature, frequency = plan.drive.frequency;
@@ -117,21 +231,12 @@ void add_circuit(const scenario::Scenario& scenario, const scenario::CircuitRece
       TankPlan{winding.inductance(frequency, temperature), winding.resistance(frequency, temperature).total,
                receiver.capacitance, receiver.loss_tangent, receiver.tolerances};
   for (const auto& fit : design.fits) design.leds.push_back(led_of(scenario, receiver, fit));
+  if (receiver.capacitor_class)
+    apply_class(*receiver.capacitor_class, temperature, frequency, design.leds.front().law,
+                design.leds.front().on_mean_current, *design.tank);
 }
 
 }  // namespace
-
-double Plan::flux_density_peak(double r, double z) const {
-  if (const auto* uniform = std::get_if<scenario::UniformField>(&drive.field)) {
-    if (!uniform->quadrature_axis) return uniform->flux_density_peak;
-    // Larger semi-axis of the ellipse of two equal fields in quadrature that need not be perpendicular.
-    const auto &a = uniform->axis, &b = *uniform->quadrature_axis;
-    return uniform->flux_density_peak * std::sqrt(1.0 + std::fabs(a[0] * b[0] + a[1] * b[1] + a[2] * b[2]));
-  }
-  const auto& coils = std::get<maps::CoilState>(drive.field);
-  const auto field = coils.map.field(r, z);
-  return coils.point.current_peak * std::hypot(r * field.radial_over_r, field.axial);
-}
 
 Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::DriveState drive) {
   const auto& f = scenario.flight;
@@ -158,10 +263,6 @@ Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::Dri
       design.threshold = std::get<scenario::ThresholdReceiver>(tag.receiver).flux_density;
     }
     design.linkage_max = linkage_margin * largest * design.moments.area_turns;
-    if (design.tank) {
-      design.family = plan.families.size();
-      plan.families.emplace_back(*design.tank, design.leds, plan.omega, design.linkage_max);
-    }
     for (const auto& [fit, count] : tag.mix) {
       const auto index = std::find(design.fits.begin(), design.fits.end(), fit) - design.fits.begin();
       design.carried.insert(design.carried.end(), count, static_cast<int>(index));
@@ -174,7 +275,30 @@ Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::Dri
     plan.tags += tag.count;
     plan.designs.push_back(std::move(design));
   }
+  const DriveSpan span = add_built_drive(scenario, reach, plan);
+  for (DesignPlan& design : plan.designs) {
+    if (!design.tank) continue;
+    design.family = plan.families.size();
+    plan.families.emplace_back(*design.tank, design.leds, plan.omega, design.linkage_max, span);
+  }
+  if (f.coupling == scenario::Coupling::on && std::any_of(plan.designs.begin(), plan.designs.end(), couples))
+    plan.coupling = coupling_plan(plan);
   return plan;
+}
+
+DriveDraw built_drive(const Plan& plan, int replicate) {
+  if (!plan.built_drive) return {};
+  pcg32 stream = random_stream(plan.seed, replicate, 0, Purpose::drive);
+  const double first = uniform(stream);
+  const auto tank = driver::draw_tank(plan.built_drive->tolerance, first, uniform(stream));
+  const auto& computed = first_circuit(plan.drive).point;
+  const auto point = std::visit(
+      [&](const auto& own) {
+        return driver::built_point(own, first_circuit(plan.drive).load, plan.built_drive->surroundings, tank,
+                                   {plan.built_drive->tags});
+      },
+      plan.built_drive->driver);
+  return {point.frequency / computed.frequency, point.current_peak / computed.current_peak};
 }
 
 }  // namespace driftglow::flight

@@ -7,6 +7,8 @@
 
 #include "models/air/air_map.hpp"
 #include "models/coil/flux_linkage.hpp"
+#include "models/coupling/tag_impedance.hpp"
+#include "models/driver/tolerance.hpp"
 #include "models/motion/body.hpp"
 #include "models/motion/forces.hpp"
 #include "sim/flight/built_tag.hpp"
@@ -47,8 +49,25 @@ struct Clock {
   std::int64_t place_every, pinned_every, trace_every;  // steps between samples
 };
 
+// How far coupled tags see each other, and the LEDs' fundamentals that all built tags share.
+struct CouplingPlan {
+  double reach;                                             // m
+  std::vector<std::vector<coupling::LedFundamental>> leds;  // [design][fit]; empty: the design is not coupled
+};
+
 inline constexpr int place_r_bins = 16, place_z_bins = 32;
 inline constexpr double place_interval = 0.01, pinned_interval = 0.05, pinned_window = 0.5;  // s
+
+// What makes the drive of a replicate from its draw and the tags that load it, where that differs from the
+// drive as computed. Several circuits: all move as the first does.
+struct BuiltDrive {
+  maps::Driver driver;
+  driver::Surroundings surroundings;
+  driver::TankTolerance tolerance;
+  // voltage_fed_series with one circuit: what all tags on average reflect into it; else none, the coil
+  // current of the other drivers hardly knows of the tags.
+  driver::ReflectedImpedance tags;
+};
 
 // Everything a replicate needs; const while flying.
 struct Plan {
@@ -63,10 +82,17 @@ struct Plan {
   std::vector<std::string> colours;  // of the carried emitters, in order of first use
   maps::AirState air;
   maps::DriveState drive;
+  std::optional<CouplingPlan> coupling{};   // of tags with each other; absent: neglected
+  std::optional<BuiltDrive> built_drive{};  // absent: every replicate's drive is as computed
 
-  double flux_density_peak(double r,
-                           double z) const;  // T, |B| at a place (the larger axis of a turning field)
+  // |B| [T peak] at p_W, the larger semi-axis of a turning field.
+  double flux_density_peak(const numeric::Vec3<double>& p_W) const {
+    return drive.flux_density_peak({p_W.x, p_W.y, p_W.z});
+  }
 };
+
+// Of a drive without tolerances the draw of nothing.
+DriveDraw built_drive(const Plan& plan, int replicate);
 
 Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::DriveState drive);
 

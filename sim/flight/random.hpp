@@ -8,7 +8,7 @@
 namespace driftglow::flight {
 
 // What a random number is for. A new purpose goes to the end: then nothing else shifts.
-enum class Purpose : std::uint64_t { start, air, axis, build };
+enum class Purpose : std::uint64_t { start, air, axis, build, drive };
 
 // Finaliser of the SplitMix64 generator [steele2014].
 constexpr std::uint64_t mixed(std::uint64_t x) {

@@ -131,21 +131,57 @@ class Stages {
     }
   }
 
+  // For coupled tags.
+  [[gnu::flatten, gnu::noinline]] static void see_phasors(const Plan& plan, const FlightArrays<Real>& a,
+                                                          std::int64_t) {
+    for (const DesignPlan& design : plan.designs) {
+      with_linkage(plan, design, [&](const auto& linkage) {
+        for (int tag = design.first_tag; tag < design.first_tag + design.count; ++tag) {
+          const Real* state = state_of(a, tag);
+          const auto [re, im] =
+              linkage.phasor(design, vector_at(state + place_x * width), vector_at(state + axis_x * width));
+          numeric::store(a.linkage_parts + 2 * tag * width, re);
+          numeric::store(a.linkage_parts + (2 * tag + 1) * width, im);
+          numeric::store(a.linkage_squared + tag * width, re * re + im * im);
+        }
+      });
+    }
+  }
+
   [[gnu::flatten, gnu::noinline]] static void shine(const Plan& plan, const FlightArrays<Real>& a,
                                                     std::int64_t step) {
+    glow<Seen::alike>(plan, a, step);
+  }
+  [[gnu::flatten, gnu::noinline]] static void shine_coupled(const Plan& plan, const FlightArrays<Real>& a,
+                                                            std::int64_t step) {
+    glow<Seen::by_fit>(plan, a, step);
+  }
+
+ private:
+  // Whether the fits of a tag see the same linkage.
+  enum class Seen { alike, by_fit };
+
+  template <Seen seen>
+  static void glow(const Plan& plan, const FlightArrays<Real>& a, std::int64_t step) {
     int slot = 0;
     const double* nodes_per_linkage = a.nodes_per_linkage;
     for (const DesignPlan& design : plan.designs) {
       const int fits = design.fit_count();
       const T scale(*nodes_per_linkage++), last(1.0 * CurrentTable::intervals);
       for (int tag = design.first_tag; tag < design.first_tag + design.count; ++tag) {
-        const T squared = numeric::load<T>(a.linkage_squared + tag * width);
+        T squared, part;
+        decltype(numeric::lane_number<T>() * table_length + numeric::truncate(scale)) at;
+        const auto look_up = [&](const Real* seen_squared) {
+          squared = numeric::load<T>(seen_squared);
+          const T node = numeric::minimum(numeric::square_root(squared) * scale, last);
+          const auto whole = numeric::truncate(node);
+          part = node - numeric::to_real(whole);
+          at = numeric::lane_number<T>() * table_length + whole;
+        };
         // Same place in the table of every fit.
-        const T node = numeric::minimum(numeric::square_root(squared) * scale, last);
-        const auto whole = numeric::truncate(node);
-        const T part = node - numeric::to_real(whole);
-        const auto at = numeric::lane_number<T>() * table_length + whole;
+        if constexpr (seen == Seen::alike) look_up(a.linkage_squared + tag * width);
         for (int f = 0; f < fits; ++f, ++slot) {
+          if constexpr (seen == Seen::by_fit) look_up(a.seen_squared + slot * width);
           Real* sum = a.current_sum + slot * width;
           const std::uint32_t lit =
               numeric::bits(numeric::load<T>(a.on_linkage_squared + slot * width) <= squared);
@@ -163,7 +199,6 @@ class Stages {
     }
   }
 
- private:
   static bool solid(const DesignPlan& design) {
     return !design.hold && design.kind == scenario::BodyKind::solid;
   }
@@ -247,9 +282,10 @@ class Stages {
 template <class T>
 constexpr Kernel<numeric::Real<T>> kernel_of() {
   using S = Stages<T>;
-  return {
-      numeric::width<T>,
-      {&S::stir, &S::sample_air, &S::advance, &S::touch_tags, &S::touch_vessel, &S::see_field, &S::shine}};
+  return {numeric::width<T>,
+          {&S::stir, &S::sample_air, &S::advance, &S::touch_tags, &S::touch_vessel, &S::see_field, &S::shine},
+          &S::see_phasors,
+          &S::shine_coupled};
 }
 
 }  // namespace driftglow::flight

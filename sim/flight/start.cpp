@@ -92,23 +92,27 @@ motion::TagState<double> begin(const Plan& plan, const DesignPlan& design, pcg32
   return state;
 }
 
-std::vector<BuiltFit> build(const Plan& plan, const DesignPlan& design, int replicate, int tag) {
-  if (!design.family)
-    return {{*design.threshold * *design.threshold, std::numeric_limits<double>::infinity(), {}}};
+std::vector<BuiltFit> build(const Plan& plan, const DesignPlan& design, int replicate, int tag,
+                            const DriveDraw& drive) {
+  if (!design.family) {
+    const double threshold = *design.threshold / drive.current;
+    return {{threshold * threshold, std::numeric_limits<double>::infinity(), {}}};
+  }
   pcg32 stream = random_stream(plan.seed, replicate, tag, Purpose::build);
-  return plan.families[*design.family].build(stream);
+  return plan.families[*design.family].build(stream, drive);
 }
 
 }  // namespace
 
 std::vector<StartedTag> start_vessel(const Plan& plan, int replicate) {
+  const DriveDraw drive = built_drive(plan, replicate);
   std::vector<StartedTag> tags(plan.tags);
   std::vector<FreeTag> free;
   for (const DesignPlan& design : plan.designs) {
     for (int tag = design.first_tag; tag < design.first_tag + design.count; ++tag) {
       pcg32 stream = random_stream(plan.seed, replicate, tag, Purpose::start);
       tags[tag].state = begin(plan, design, stream);
-      tags[tag].fits = build(plan, design, replicate, tag);
+      tags[tag].fits = build(plan, design, replicate, tag, drive);
       if (!design.hold && design.kind == scenario::BodyKind::solid)
         free.push_back({&design, stream, &tags[tag].state});
     }

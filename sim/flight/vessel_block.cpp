@@ -51,6 +51,12 @@ VesselBlock<Real>::VesselBlock(const Plan& plan, const Kernel<Real>& kernel, int
   stream_state_.resize(tags * lanes);
   stream_increment_.resize(tags * lanes);
   lit_.resize(slots);
+  if (plan.coupling) {
+    linkage_parts_.resize(2 * tags * lanes);
+    seen_squared_.resize(slots * lanes);
+    poses_.resize(tags);
+    seen_.resize(slots);
+  }
   traces_.resize(std::clamp(plan.traced_replicates - first, 0, count));
   for (const DesignPlan& design : plan.designs) {
     nodes_per_linkage_.push_back(design.tank ? CurrentTable::intervals / design.linkage_max : 0.0);
@@ -60,13 +66,14 @@ VesselBlock<Real>::VesselBlock(const Plan& plan, const Kernel<Real>& kernel, int
   arrays_ = {kernel.lanes,        state_.data(), stream_state_.data(),      stream_increment_.data(),
              kicks_.data(),       air_.data(),   linkage_squared_.data(),   on_.data(),
              over_.data(),        table_.data(), nodes_per_linkage_.data(), lit_.data(),
-             current_sum_.data(), &glow_};
+             current_sum_.data(), &glow_,        linkage_parts_.data(),     seen_squared_.data()};
 }
 
 template <class Real>
 void VesselBlock<Real>::start(int lane, int replicate) {
   const std::size_t lanes = kernel_.lanes;
   const auto tags = start_vessel(plan_, replicate);
+  if (plan_.coupling && lane < count_) coupled_.emplace_back(plan_, tags, built_drive(plan_, replicate));
   each_tag([&](int d, int, int tag, int slot) {
     Real* state = &state_[static_cast<std::size_t>(tag) * state_numbers * lanes + lane];
     each_number(tags[tag].state, [&](double x) {
@@ -92,6 +99,38 @@ void VesselBlock<Real>::start(int lane, int replicate) {
 template <class Real>
 void VesselBlock<Real>::move(std::int64_t step) {
   for (const Stage stage : {stir, sample_air, advance, touch_tags, touch_vessel}) run(stage, step);
+}
+
+template <class Real>
+void VesselBlock<Real>::glow(std::int64_t step) {
+  if (!plan_.coupling) {
+    run(see_field, step);
+    run(shine, step);
+    return;
+  }
+  kernel_.see_phasors(plan_, arrays_, step);
+  couple();
+  kernel_.shine_coupled(plan_, arrays_, step);
+}
+
+template <class Real>
+void VesselBlock<Real>::couple() {
+  const std::size_t lanes = kernel_.lanes;
+  for (int lane = 0; lane < count_; ++lane) {
+    for (int tag = 0; tag < plan_.tags; ++tag) {
+      const auto p = vector(tag, place_x, lane), n = vector(tag, axis_x, lane);
+      const Real* parts = &linkage_parts_[2 * tag * lanes + lane];
+      poses_[tag] = {{{p.x, p.y, p.z}, {n.x, n.y, n.z}},
+                     {static_cast<double>(parts[0]), static_cast<double>(parts[lanes])}};
+    }
+    if (!coupled_[lane].see(poses_, seen_)) {
+      throw LogicError(fmt::format("replicate {}: the tags' coupled circuits found no common steady state",
+                                   first_ + lane));
+    }
+    for (std::size_t slot = 0; slot < seen_.size(); ++slot)
+      seen_squared_[slot * lanes + lane] = static_cast<Real>(seen_[slot]);
+  }
+  // Lanes beyond the wanted replicates are never looked at: what they see does not matter.
 }
 
 template <class Real>
@@ -167,8 +206,7 @@ void VesselBlock<Real>::fly(const std::function<void(std::int64_t)>& flown) {
                   next(step, clock.trace_every), step + most_steps_unsaved - 1, clock.duration - 1});
     for (; step <= last; ++step) {
       move(step);
-      run(see_field, step);
-      run(shine, step);
+      glow(step);
     }
     glow_.save(current_sum_.data());
     sample(last);

@@ -4,6 +4,7 @@
 #include <functional>
 #include <vector>
 
+#include "sim/flight/coupled_vessel.hpp"
 #include "sim/flight/kernel.hpp"
 #include "sim/flight/start.hpp"
 #include "sim/flight/tally.hpp"
@@ -23,6 +24,12 @@ class VesselBlock {
   // One stage of step `step`, counted from the end of warm-up.
   void run(Stage stage, std::int64_t step) { kernel_.stage[stage](plan_, arrays_, step); }
 
+  // Number `number` (StateNumber) of a tag's state in a lane.
+  double state(int tag, int number, int lane) const {
+    return static_cast<double>(
+        state_[(static_cast<std::size_t>(tag) * state_numbers + number) * kernel_.lanes + lane]);
+  }
+
  private:
   // Registers of the packs and cache lines begin at multiples of 64 bytes.
   template <class T>
@@ -30,17 +37,14 @@ class VesselBlock {
 
   void start(int lane, int replicate);
   void move(std::int64_t step);
+  void glow(std::int64_t step);
+  void couple();
   void warm_up();
   void sample(std::int64_t step);
   void remember();
   void record(std::int64_t step);
   void check_finite() const;
 
-  // Number `number` of a tag's state in a lane.
-  double state(int tag, int number, int lane) const {
-    return static_cast<double>(
-        state_[(static_cast<std::size_t>(tag) * state_numbers + number) * kernel_.lanes + lane]);
-  }
   numeric::Vec3<double> vector(int tag, int number, int lane) const {
     return {state(tag, number, lane), state(tag, number + 1, lane), state(tag, number + 2, lane)};
   }
@@ -57,6 +61,11 @@ class VesselBlock {
   GlowTally glow_;
   std::vector<std::vector<PlaceTally>> places_;  // [design][lane]
   std::vector<Trace> traces_;                    // [lane], of recorded replicates
+  // With coupled tags.
+  Lines<Real> linkage_parts_, seen_squared_;
+  std::vector<CoupledVessel> coupled_;  // [lane]
+  std::vector<CoupledVessel::Tag> poses_;
+  std::vector<double> seen_;
   FlightArrays<Real> arrays_;
 };
 

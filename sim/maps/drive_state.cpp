@@ -4,8 +4,12 @@
 
 #include <algorithm>
 #include <cmath>
+#include <complex>
+#include <type_traits>
 
+#include "models/error.hpp"
 #include "sim/maps/stored.hpp"
+#include "sim/scenario/drive_parts.hpp"
 #include "sim/store/digest.hpp"
 
 namespace driftglow::maps {
@@ -14,9 +18,51 @@ namespace {
 // Raised whenever the map's computation changes its numbers.
 constexpr int map_version = 1;
 constexpr std::uint64_t probe_seed = 1;
+constexpr const char* remedy = "remove it and it will be computed again";
 
 coil::MapExtent extent(const scenario::Scenario& scenario) {
   return {0.5 * scenario.vessel.inner_diameter, scenario.vessel.height};
+}
+
+driver::Surroundings surroundings_of(const scenario::Scenario& scenario) {
+  return {scenario.ambient.temperature, scenario.ambient.pressure};
+}
+
+std::string winding_text(const scenario::Winding& w) {
+  std::string text = fmt::format("{} {} {} {} {} {} ", w.inner_diameter, w.turns, w.layers,
+                                 w.wire.bare_diameter, w.wire.enamelled_diameter, w.pitch);
+  if (const auto& litz = w.wire.litz)
+    text += fmt::format("litz {} {} {} ", litz->strands, litz->strand_diameter, litz->lay_factor);
+  return text;
+}
+
+std::string driver_text(const scenario::CurrentFedPushPull& d) {
+  return fmt::format("{} {} {} {} {} {}", d.supply_voltage, d.voltage_drop, d.capacitance,
+                     d.capacitor_loss_tangent, static_cast<int>(d.chokes), d.choke_inductance);
+}
+std::string driver_text(const scenario::VoltageFedSeries& d) {
+  return fmt::format("bridge {} {} {} {} {} {}", static_cast<int>(d.bridge), d.supply_voltage,
+                     d.switch_resistance, d.capacitance, d.capacitor_loss_tangent, d.frequency.value_or(0.0));
+}
+std::string driver_text(const scenario::GivenCurrent& d) {
+  return fmt::format("{} {}", d.current_peak, d.frequency);
+}
+
+std::string conductor_text(const scenario::Conductor& c) {
+  std::string text = fmt::format("metal {} {} ", static_cast<int>(c.metal), c.joint_resistance);
+  if (const auto* ring = std::get_if<scenario::Ring>(&c.shape)) {
+    text += fmt::format("ring {} {} ", ring->height, ring->diameter);
+  } else {
+    const auto& cage = std::get<scenario::Cage>(c.shape);
+    text += fmt::format("cage {} {} {} {} ", cage.low, cage.high, cage.diameter, cage.rods);
+  }
+  if (const auto* round = std::get_if<coil::RoundSection>(&c.section)) {
+    text += fmt::format("round {} ", round->diameter);
+  } else {
+    const auto& flat = std::get<coil::RectangularSection>(c.section);
+    text += fmt::format("flat {} {} ", flat.width, flat.height);
+  }
+  return text;
 }
 
 // Digest of all that coil.h5 follows from.
@@ -25,26 +71,80 @@ std::string dependencies(const scenario::Scenario& scenario, const scenario::Coi
   std::string text = fmt::format("{} {} {} {} {} {} {} {} ", map_version, scenario.vessel.inner_diameter,
                                  scenario.vessel.height, reach.radius, reach.low, reach.high,
                                  scenario.ambient.temperature, scenario.ambient.pressure);
-  for (const auto& c : drive.coils) {
-    const auto& w = c.winding;
-    text += fmt::format("{} {} {} {} {} {} {} {} ", c.centre_height, w.inner_diameter, w.turns, w.layers,
-                        w.wire.bare_diameter, w.wire.enamelled_diameter, w.pitch, c.sense);
+  const auto driver_of_circuit = [&](int circuit) {
+    return std::visit([](const auto& own) { return driver_text(own); }, driver_of(drive, circuit));
+  };
+  if (drive.coaxial()) {
+    for (const auto& c : drive.coils)
+      text += fmt::format("{} {}{} ", c.centre[2], winding_text(c.winding), c.sense);
+    return store::sha256_hex(text + driver_of_circuit(0) + drive.circuits.front().name);
   }
-  if (const auto* own = std::get_if<scenario::CurrentFedPushPull>(&drive.driver)) {
-    text += fmt::format("{} {} {} {} {} {}", own->supply_voltage, own->voltage_drop, own->capacitance,
-                        own->capacitor_loss_tangent, static_cast<int>(own->chokes), own->choke_inductance);
-  } else {
-    const auto& given = std::get<scenario::GivenCurrent>(drive.driver);
-    text += fmt::format("{} {}", given.current_peak, given.frequency);
+  text += "volume ";
+  for (const auto& c : drive.coils)
+    text += fmt::format("{} {} {} {} {} {} {}{} {} ", c.centre[0], c.centre[1], c.centre[2], c.axis[0],
+                        c.axis[1], c.axis[2], winding_text(c.winding), c.sense, c.circuit);
+  for (int i = 0; i < static_cast<int>(drive.circuits.size()); ++i) {
+    const auto& c = drive.circuits[i];
+    text +=
+        fmt::format("{} {} {} {} ", c.name, static_cast<int>(c.connection), c.phase, driver_of_circuit(i));
   }
-  return store::sha256_hex(text + drive.circuit);
+  for (const auto& c : drive.conductors) text += conductor_text(c);
+  return store::sha256_hex(text);
 }
 
-driver::OperatingPoint solve_driver(const scenario::Scenario& scenario, const scenario::CoilDrive& drive,
-                                    const coil::SeriesCircuit& circuit) {
-  const driver::Surroundings surroundings{scenario.ambient.temperature, scenario.ambient.pressure};
-  return std::visit([&](const auto& own) { return driver::operating_point(own, circuit, surroundings); },
-                    drive.driver);
+driver::OperatingPoint solve_driver(const Driver& driver, const driver::CoilLoad& load,
+                                    const driver::Surroundings& surroundings) {
+  return std::visit([&](const auto& own) { return driver::operating_point(own, load, surroundings); },
+                    driver);
+}
+
+// A further circuit at the first one's frequency. A self-oscillating driver keeps that frequency when its own
+// is near: its capacitor is then taken as trimmed to it.
+driver::OperatingPoint locked(Driver driver, double frequency, const std::string& name,
+                              const std::string& first, const driver::CoilLoad& load,
+                              const driver::Surroundings& surroundings) {
+  if (auto* bridge = std::get_if<scenario::VoltageFedSeries>(&driver)) bridge->frequency.reset();
+  driver::OperatingPoint own = solve_driver(driver, load, surroundings);
+  constexpr double most_off = 0.01;
+  const double off = own.frequency / frequency - 1.0;
+  const auto capacitor = [&]() -> double& {
+    if (auto* bridge = std::get_if<scenario::VoltageFedSeries>(&driver)) return bridge->capacitance;
+    return std::get<scenario::CurrentFedPushPull>(driver).capacitance;
+  };
+  if (std::fabs(off) > most_off)
+    throw InputError(
+        fmt::format("drive.circuits: the circuit `{}` resonates at {:.4g} kHz, {:+.1f} % off the {:.4g} kHz "
+                    "of the circuit `{}`, which leads; "
+                    "expected within 1 %: its capacitor of {:.4g} nF would have to be {:.4g} nF",
+                    name, 1e-3 * own.frequency, 100.0 * off, 1e-3 * frequency, first, 1e9 * capacitor(),
+                    1e9 * capacitor() * (1.0 + off) * (1.0 + off)));
+  if (auto* bridge = std::get_if<scenario::VoltageFedSeries>(&driver)) {
+    bridge->frequency = frequency;
+    return solve_driver(driver, load, surroundings);
+  }
+  for (int i = 0; i < 50 && std::fabs(own.frequency / frequency - 1.0) > 1e-12; ++i) {
+    const double ratio = own.frequency / frequency;
+    capacitor() *= ratio * ratio;
+    own = solve_driver(driver, load, surroundings);
+  }
+  own.frequency = frequency;
+  return own;
+}
+
+coil::CoilSystem system_of(const scenario::CoilDrive& drive) {
+  std::vector<coil::PlacedCoil> coils;
+  for (const auto& c : drive.coils) coils.push_back(scenario::placed(c));
+  std::vector<coil::CoilCircuit> circuits;
+  for (const auto& circuit : drive.circuits) {
+    circuits.push_back({circuit.connection, {}});
+    for (std::size_t k = 0; k < drive.coils.size(); ++k)
+      if (drive.coils[k].circuit == circuit.name) circuits.back().coils.push_back(static_cast<int>(k));
+  }
+  std::vector<coil::ShortedTurn> loops;
+  for (const auto& conductor : drive.conductors) {
+    for (auto& loop : scenario::loops_of(conductor)) loops.push_back(std::move(loop));
+  }
+  return {std::move(coils), std::move(circuits), std::move(loops)};
 }
 
 numeric::UniformAxis read_axis(const store::Reader& file, const std::string& path) {
@@ -60,16 +160,169 @@ Eigen::MatrixXd read_matrix(const store::Reader& file, const std::string& path) 
       static_cast<Eigen::Index>(stored.extents[1]));
 }
 
+// Whether a file is there that all the same follows from.
+bool is_kept(const std::filesystem::path& path, const std::string& depends_on) {
+  if (path.empty() || !std::filesystem::exists(path)) return false;
+  return store::Reader(path, remedy).text("/", "depends_on") == depends_on;
+}
+
+std::optional<coil::VolumeMap> stored_volume(const std::filesystem::path& path,
+                                             const std::string& depends_on) {
+  if (!is_kept(path, depends_on)) return std::nullopt;
+  const store::Reader file(path, remedy);
+  auto stored = file.read<double>("/parts/B", 5);
+  return coil::VolumeMap({read_axis(file, "/axes/x"), read_axis(file, "/axes/y"), read_axis(file, "/axes/z")},
+                         static_cast<int>(stored.extents[3]), std::move(stored.values),
+                         file.number("/check", "interpolation_error"),
+                         file.number("/check", "rms_flux_density"));
+}
+
 std::optional<coil::CoilMap> stored_map(const std::filesystem::path& path, const std::string& depends_on,
                                         const std::string& circuit) {
-  if (path.empty() || !std::filesystem::exists(path)) return std::nullopt;
-  const store::Reader file(path, "remove it and it will be computed again");
+  if (!is_kept(path, depends_on)) return std::nullopt;
+  const store::Reader file(path, remedy);
   const std::string group = "/circuit/" + circuit;
-  if (!file.has(group) || file.text("/", "depends_on") != depends_on) return std::nullopt;
   return coil::CoilMap(read_axis(file, "/axes/r"), read_axis(file, "/axes/z"),
                        read_matrix(file, group + "/B_r_over_r"), read_matrix(file, group + "/B_z"),
                        file.number("/check", "interpolation_error"),
                        file.number("/check", "rms_flux_density"));
+}
+
+DriveState coaxial_drive(const scenario::Scenario& scenario, const scenario::CoilDrive& drive,
+                         const std::filesystem::path& stored) {
+  std::vector<coil::WoundCoil> coils;
+  for (const auto& c : drive.coils) coils.push_back(scenario::wound(c));
+  coil::SeriesCircuit circuit(std::move(coils));
+  auto point = solve_driver(driver_of(drive, 0), circuit, surroundings_of(scenario));
+  auto kept = stored_map(stored, dependencies(scenario, drive), drive.circuits.front().name);
+  const MapOrigin origin = kept ? MapOrigin::reused : MapOrigin::computed;
+  if (!kept)
+    kept = coil::CoilMap::computed(circuit.turns(), extent(scenario), tag_reach(scenario), probe_seed);
+  const double frequency = point.frequency;
+  return {frequency, CoilState{std::move(circuit), std::move(point), std::move(*kept), origin}};
+}
+
+// Passive metal is taken at the room's temperature.
+DriveState system_drive(const scenario::Scenario& scenario, const scenario::CoilDrive& drive,
+                        const std::filesystem::path& stored) {
+  const auto surroundings = surroundings_of(scenario);
+  coil::CoilSystem system = system_of(drive);
+  std::vector<DrivenCircuit> circuits;
+  Eigen::VectorXcd terminal(system.circuits());
+  double temperature = 0.0;
+  for (int i = 0; i < system.circuits(); ++i) {
+    const auto& given = drive.circuits[i];
+    const driver::CoilLoad load(system, i, surroundings.temperature);
+    const auto own = driver_of(drive, i);
+    const bool follows = i > 0 && !std::holds_alternative<scenario::GivenCurrent>(own);
+    auto point = follows ? locked(own, circuits.front().point.frequency, given.name, circuits.front().name,
+                                  load, surroundings)
+                         : solve_driver(own, load, surroundings);
+    terminal[i] = std::polar(point.current_peak, given.phase);
+    for (const double t : point.copper_temperature) temperature += t / system.coils();
+    circuits.push_back({given.name, given.phase, std::move(point)});
+  }
+  const double frequency = circuits.front().point.frequency;
+  auto response = system.response(frequency, {temperature, surroundings.temperature});
+  auto kept = stored_volume(stored, dependencies(scenario, drive));
+  const MapOrigin origin = kept ? MapOrigin::reused : MapOrigin::computed;
+  if (!kept)
+    kept = coil::VolumeMap::computed(system, coil::current_parts(response, terminal),
+                                     {extent(scenario).radius, 0.0, extent(scenario).height},
+                                     tag_reach(scenario), probe_seed);
+  Eigen::VectorXcd currents = response.currents * terminal;
+  return {frequency, SystemState{std::move(system), surroundings.temperature, std::move(circuits),
+                                 std::move(response), std::move(currents), std::move(*kept), origin}};
+}
+
+// Of the ellipse that two vectors in quadrature draw.
+double larger_semi_axis(const Eigen::Vector3d& first, const Eigen::Vector3d& second) {
+  const double a = first.squaredNorm(), b = second.squaredNorm();
+  return std::sqrt(0.5 * (a + b + std::hypot(a - b, 2.0 * first.dot(second))));
+}
+
+void write_circuit(store::Writer& file, const std::string& group, const driver::OperatingPoint& point) {
+  file.set_number(group, "L", point.L, "H");
+  file.set_number(group, "R", point.resistance.total, "ohm");
+  file.set_number(group, "frequency", point.frequency, "Hz");
+  file.set_number(group, "current_peak", point.current_peak, "A");
+}
+
+template <class Map>
+void write_check(store::Writer& file, const Map& map, const std::string& unit) {
+  file.set_number("/check", "interpolation_error", map.error(), "1");
+  file.set_number("/check", "rms_flux_density", map.rms_flux_density(), unit);
+}
+
+void write_coaxial(store::Writer& file, const CoilState& coils, const std::string& circuit) {
+  write_axis(file, "/axes/r", coils.map.r(), "distance from the vessel's axis");
+  write_axis(file, "/axes/z", coils.map.z(), "height above the floor mesh");
+  const std::string group = "/circuit/" + circuit;
+  Eigen::MatrixXd radial = coils.map.radial_over_r();
+  for (int i = 0; i < radial.rows(); ++i) radial.row(i) *= coils.map.r().at(i);
+  write_matrix(file, group + "/B_r", radial, {"T/A", "radial flux density per ampere, [r][z]"});
+  write_matrix(file, group + "/B_z", coils.map.axial(), {"T/A", "axial flux density per ampere, [r][z]"});
+  write_matrix(file, group + "/B_r_over_r", coils.map.radial_over_r(),
+               {"T/(A m)", "radial flux density per ampere over r, its limit on the axis, [r][z]"});
+  write_circuit(file, group, coils.point);
+  write_check(file, coils.map, "T/A");
+}
+
+void write_system(store::Writer& file, const SystemState& state, double vessel_radius) {
+  const auto& axes = state.map.axes();
+  write_axis(file, "/axes/x", axes[0], "across, from the vessel's axis");
+  write_axis(file, "/axes/y", axes[1], "across, from the vessel's axis, right-handed with x and z");
+  write_axis(file, "/axes/z", axes[2], "height above the floor mesh");
+  const store::Extents grid{static_cast<std::uint64_t>(axes[0].nodes),
+                            static_cast<std::uint64_t>(axes[1].nodes),
+                            static_cast<std::uint64_t>(axes[2].nodes)};
+  auto with_parts = grid;
+  with_parts.push_back(static_cast<std::uint64_t>(state.map.parts()));
+  with_parts.push_back(3);
+  file.write(
+      "/parts/B", state.map.values(), with_parts,
+      {"T",
+       "peak flux density of all circuits and the metal, in phase and (where there is a second part) a "
+       "quarter period later, [x][y][z][part][component]; outside the vessel a smooth continuation"});
+  const Eigen::MatrixXcd& per_ampere = state.response.currents;
+  const bool shifted = per_ampere.imag().norm() > 1e-4 * per_ampere.real().norm();
+  constexpr const char* components[] = {"B_x", "B_y", "B_z"};
+  const std::size_t nodes = grid[0] * grid[1] * grid[2];
+  for (std::size_t c = 0; c < state.circuits.size(); ++c) {
+    const std::string group = "/circuit/" + state.circuits[c].name;
+    const Eigen::VectorXcd weights = per_ampere.col(static_cast<Eigen::Index>(c));
+    // In phase with the circuit's current, then what lags it.
+    std::vector<double> values[2][3];
+    for (auto& part : values)
+      for (auto& component : part) component.assign(nodes, std::nan(""));
+    std::size_t node = 0;
+    for (int i = 0; i < axes[0].nodes; ++i) {
+      for (int j = 0; j < axes[1].nodes; ++j) {
+        for (int l = 0; l < axes[2].nodes; ++l, ++node) {
+          const Eigen::Vector3d p(axes[0].at(i), axes[1].at(j), axes[2].at(l));
+          if (std::hypot(p.x(), p.y()) > vessel_radius) continue;
+          const Eigen::Vector3cd B = state.system.fields(p) * weights;
+          for (int k = 0; k < 3; ++k) {
+            values[0][k][node] = B[k].real();
+            values[1][k][node] = -B[k].imag();
+          }
+        }
+      }
+    }
+    for (int k = 0; k < 3; ++k) {
+      const std::string name = group + "/" + components[k];
+      file.write(name, values[0][k], grid,
+                 {"T/A",
+                  "flux density per ampere of this circuit, with the metal's, not a number outside the "
+                  "vessel, [x][y][z]"});
+      if (shifted)
+        file.write(name + "_lagging", values[1][k], grid,
+                   {"T/A", "what lags this circuit's current by a quarter period, per ampere, [x][y][z]"});
+    }
+    write_circuit(file, group, state.circuits[c].point);
+    file.set_number(group, "phase", state.circuits[c].phase, "rad");
+  }
+  write_check(file, state.map, "T");
 }
 
 }  // namespace
@@ -93,11 +346,6 @@ coil::Reach tag_reach(const scenario::Scenario& scenario) {
   return reach;
 }
 
-coil::WoundCoil wound(const scenario::Coil& coil) {
-  return coil::wind(coil.winding, coil.centre_height,
-                    coil.sense > 0 ? coil::Sense::right_handed : coil::Sense::left_handed);
-}
-
 coil::WoundCoil wound_receiver(const scenario::Winding& winding) {
   return coil::wind(winding, 0.0, coil::Sense::right_handed);
 }
@@ -107,41 +355,53 @@ DriveState make_drive(const scenario::Scenario& scenario, const std::filesystem:
     return {uniform->frequency, *uniform};
   }
   const auto& drive = std::get<scenario::CoilDrive>(scenario.drive);
-  std::vector<coil::WoundCoil> coils;
-  for (const auto& c : drive.coils) coils.push_back(wound(c));
-  coil::SeriesCircuit circuit(std::move(coils));
-  auto point = solve_driver(scenario, drive, circuit);
-  auto kept = stored_map(stored, dependencies(scenario, drive), drive.circuit);
-  const MapOrigin origin = kept ? MapOrigin::reused : MapOrigin::computed;
-  if (!kept)
-    kept = coil::CoilMap::computed(circuit.turns(), extent(scenario), tag_reach(scenario), probe_seed);
-  const double frequency = point.frequency;
-  return {frequency, CoilState{std::move(circuit), std::move(point), std::move(*kept), origin}};
+  return drive.coaxial() ? coaxial_drive(scenario, drive, stored) : system_drive(scenario, drive, stored);
+}
+
+double DriveState::flux_density_peak(const Eigen::Vector3d& p_W) const {
+  if (const auto* coils = std::get_if<CoilState>(&field)) {
+    const double r = std::hypot(p_W.x(), p_W.y());
+    const auto B = coils->map.field(r, p_W.z());
+    return coils->point.current_peak * std::hypot(r * B.radial_over_r, B.axial);
+  }
+  if (const auto* system = std::get_if<SystemState>(&field)) {
+    const Eigen::Matrix3Xd B = system->map.field(p_W);
+    return B.cols() == 1 ? B.col(0).norm() : larger_semi_axis(B.col(0), B.col(1));
+  }
+  const auto& uniform = std::get<scenario::UniformField>(field);
+  if (!uniform.quadrature_axis) return uniform.flux_density_peak;
+  const auto &a = uniform.axis, &b = *uniform.quadrature_axis;
+  return uniform.flux_density_peak * larger_semi_axis({a[0], a[1], a[2]}, {b[0], b[1], b[2]});
+}
+
+Driver driver_of(const scenario::CoilDrive& drive, int circuit) {
+  const auto& own = drive.circuits.at(circuit);
+  Driver driver = drive.driver;
+  std::visit(
+      [&](auto& d) {
+        if constexpr (std::is_same_v<std::decay_t<decltype(d)>, scenario::GivenCurrent>) {
+          d.current_peak *= own.current_ratio;
+        } else {
+          d.capacitance = own.capacitance.value_or(d.capacitance);
+        }
+      },
+      driver);
+  return driver;
 }
 
 void write_coils(const DriveState& drive, const scenario::Scenario& scenario,
                  const std::string& program_version, const std::filesystem::path& path,
                  const store::Run& run) {
   const auto* coils = std::get_if<CoilState>(&drive.field);
-  if (coils == nullptr || (coils->origin == MapOrigin::reused && std::filesystem::exists(path))) return;
+  const auto* system = std::get_if<SystemState>(&drive.field);
+  if (coils == nullptr && system == nullptr) return;
+  const MapOrigin origin = coils != nullptr ? coils->origin : system->origin;
+  if (origin == MapOrigin::reused && std::filesystem::exists(path)) return;
   const auto& given = std::get<scenario::CoilDrive>(scenario.drive);
   store::Writer file(path, {program_version, scenario.text, scenario.hash, scenario.flight.seed});
   file.set_text("/", "depends_on", dependencies(scenario, given));
-  write_axis(file, "/axes/r", coils->map.r(), "distance from the vessel's axis");
-  write_axis(file, "/axes/z", coils->map.z(), "height above the floor mesh");
-  const std::string group = "/circuit/" + given.circuit;
-  Eigen::MatrixXd radial = coils->map.radial_over_r();
-  for (int i = 0; i < radial.rows(); ++i) radial.row(i) *= coils->map.r().at(i);
-  write_matrix(file, group + "/B_r", radial, {"T/A", "radial flux density per ampere, [r][z]"});
-  write_matrix(file, group + "/B_z", coils->map.axial(), {"T/A", "axial flux density per ampere, [r][z]"});
-  write_matrix(file, group + "/B_r_over_r", coils->map.radial_over_r(),
-               {"T/(A m)", "radial flux density per ampere over r, its limit on the axis, [r][z]"});
-  file.set_number(group, "L", coils->point.L, "H");
-  file.set_number(group, "R", coils->point.resistance.total, "ohm");
-  file.set_number(group, "frequency", coils->point.frequency, "Hz");
-  file.set_number(group, "current_peak", coils->point.current_peak, "A");
-  file.set_number("/check", "interpolation_error", coils->map.error(), "1");
-  file.set_number("/check", "rms_flux_density", coils->map.rms_flux_density(), "T/A");
+  coils != nullptr ? write_coaxial(file, *coils, given.circuits.front().name)
+                   : write_system(file, *system, extent(scenario).radius);
   file.commit(run);
 }
 

@@ -5,7 +5,9 @@
 #include <variant>
 
 #include "models/coil/coil_map.hpp"
+#include "models/coil/coil_system.hpp"
 #include "models/coil/flux_linkage.hpp"
+#include "models/coil/volume_map.hpp"
 #include "models/driver/operating_point.hpp"
 #include "sim/scenario/scenario.hpp"
 #include "sim/store/hdf5_file.hpp"
@@ -22,18 +24,46 @@ struct CoilState {
   MapOrigin origin;
 };
 
+// One circuit of a coil system and what its driver makes of it, the other circuits' terminals open.
+struct DrivenCircuit {
+  std::string name;
+  double phase;  // rad, of its current
+  driver::OperatingPoint point;
+};
+
+// Coils anywhere in circuits, with passive conductors. The field is that of the circuits' currents, each with
+// its driver's amplitude and its phase; what one circuit induces in another's terminals is left to the
+// drivers.
+struct SystemState {
+  coil::CoilSystem system;
+  double metal_temperature;             // K
+  std::vector<DrivenCircuit> circuits;  // as the scenario's
+  coil::SystemResponse response;        // at the frequency and the coils' mean temperature
+  Eigen::VectorXcd currents;            // A peak, of all conductors: coils, then loops of passive metal
+  coil::VolumeMap map;  // T peak: in phase, and where the phases differ a quarter period later
+  MapOrigin origin;
+
+  driver::CoilLoad load(int circuit) const { return {system, circuit, metal_temperature}; }
+};
+
 struct DriveState {
   double frequency;  // Hz
-  std::variant<scenario::UniformField, CoilState> field;
+  std::variant<scenario::UniformField, CoilState, SystemState> field;
+
+  // |B| [T peak] at p_W, the larger semi-axis of a turning field.
+  double flux_density_peak(const Eigen::Vector3d& p_W) const;
 };
+
+using Driver = decltype(scenario::CoilDrive::driver);
+// The driver of one circuit, with the circuit's own capacitor or its share of a given current.
+Driver driver_of(const scenario::CoilDrive& drive, int circuit);
 
 // Where tags' centres can be: the smallest tag's reach in the vessel, widened to held tags.
 coil::Reach tag_reach(const scenario::Scenario& scenario);
 
-coil::WoundCoil wound(const scenario::Coil& coil);
 coil::WoundCoil wound_receiver(const scenario::Winding& winding);
 
-// Solves the driver and gets the coil map: from `stored` where that file exists and everything it depends on
+// Solves the drivers and gets the coil map: from `stored` where that file exists and everything it depends on
 // is the same, else computed. Throws InputError, also when the file is there but not whole.
 DriveState make_drive(const scenario::Scenario& scenario, const std::filesystem::path& stored);
 

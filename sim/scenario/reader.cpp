@@ -11,11 +11,13 @@
 #include <numbers>
 #include <set>
 
+#include "models/coil/conductor_inductance.hpp"
 #include "models/error.hpp"
 #include "models/light/visibility.hpp"
 #include "sim/library/library.hpp"
 #include "sim/library/wire.hpp"
 #include "sim/scenario/check.hpp"
+#include "sim/scenario/drive_parts.hpp"
 #include "sim/store/digest.hpp"
 
 namespace driftglow::scenario {
@@ -135,10 +137,13 @@ class Binder {
     }
     CoilDrive coil_drive{};
     if (const Block* block_driver = block.block("driver")) driver(*block_driver, coil_drive);
-    coil_drive.circuit = circuit(block);
+    circuits(block, coil_drive);
     unique_names(block.blocks("coils"));
     for (const Block* coil_block : block.blocks("coils"))
-      coil_drive.coils.push_back(coil(*coil_block, coil_drive.circuit));
+      coil_drive.coils.push_back(coil(*coil_block, coil_drive));
+    for (const Block* circuit : block.blocks("circuits")) circuit_has_coils(*circuit, coil_drive);
+    unique_names(block.blocks("conductors"));
+    for (const Block* metal : block.blocks("conductors")) coil_drive.conductors.push_back(conductor(*metal));
     scenario_.drive = coil_drive;
   }
 
@@ -147,19 +152,25 @@ class Binder {
       coil_drive.driver = GivenCurrent{block.number("current"), block.number("frequency")};
       return;
     }
+    if (const Block* tolerances = block.block("tolerances"))
+      coil_drive.tolerances = {tolerances->number("inductance"), tolerances->number("capacitance")};
+    if (block.text("kind") == "voltage_fed_series") {
+      VoltageFedSeries bridge{};
+      bridge.bridge = block.text("bridge") == "full" ? driver::Bridge::full : driver::Bridge::half;
+      bridge.switch_resistance = block.number("switch_resistance");
+      bridge.frequency = block.maybe("frequency");
+      own_tank(block, bridge);
+      coil_drive.driver = bridge;
+      return;
+    }
     CurrentFedPushPull driver{};
-    driver.supply_voltage = block.number("supply");
     driver.voltage_drop = block.number("drop");
-    driver.capacitance = block.number("capacitor");
-    driver.capacitor_loss_tangent = block.number("capacitor_loss_tangent");
+    own_tank(block, driver);
     const std::string chokes = block.text("chokes");
     driver.chokes = chokes == "two"          ? Chokes::two
                     : chokes == "centre_tap" ? Chokes::centre_tap
                                              : Chokes::ideal;
     driver.choke_inductance = block.maybe("choke_inductance").value_or(0);
-    driver.supply_current_rating = block.maybe("supply_current_rating");
-    driver.capacitor_voltage_rating = block.maybe("capacitor_voltage_rating");
-    driver.capacitor_current_rating = block.maybe("capacitor_current_rating");
     if (driver.voltage_drop >= driver.supply_voltage)
       fault(block, "drop",
             fmt::format("value takes the whole supply of {:.4g} V; expected less than the supply",
@@ -167,53 +178,80 @@ class Binder {
     coil_drive.driver = driver;
   }
 
-  std::string circuit(const Block& block) {
-    const auto circuits = block.blocks("circuits");
-    unique_names(circuits);
-    if (circuits.size() > 1)
-      faults_.add(circuits[1]->place(), circuits[1]->path(),
-                  "a second circuit is not driven in this version; expected one, with its coils in series");
-    if (!circuits.empty()) return circuits.front()->text("name");
-    for (const Block* coil_block : block.blocks("coils"))
-      if (coil_block->given("circuit")) return coil_block->text("circuit");
-    return "main";
+  template <class Driver>
+  static void own_tank(const Block& block, Driver& driver) {
+    driver.supply_voltage = block.number("supply");
+    driver.capacitance = block.number("capacitor");
+    driver.capacitor_loss_tangent = block.number("capacitor_loss_tangent");
+    driver.supply_current_rating = block.maybe("supply_current_rating");
+    driver.capacitor_voltage_rating = block.maybe("capacitor_voltage_rating");
+    driver.capacitor_current_rating = block.maybe("capacitor_current_rating");
   }
 
-  Coil coil(const Block& block, const std::string& circuit) {
+  void circuits(const Block& block, CoilDrive& drive) {
+    const auto blocks = block.blocks("circuits");
+    unique_names(blocks);
+    const bool measured = std::holds_alternative<GivenCurrent>(drive.driver);
+    for (const Block* circuit : blocks) {
+      drive.circuits.push_back(
+          {circuit->text("name"),
+           circuit->text("connection") == "parallel" ? Connection::parallel : Connection::series,
+           circuit->number("phase"), circuit->maybe("capacitor"), circuit->number("current_ratio")});
+      if (measured && circuit->given("capacitor"))
+        fault(*circuit, "capacitor", "a given current needs no capacitor; expected no such key");
+      if (!measured && circuit->given("current_ratio"))
+        fault(*circuit, "current_ratio",
+              "the driver finds this circuit's current; expected the key only with `kind: given_current`");
+    }
+    if (!drive.circuits.empty()) return;
+    std::string name = "main";
+    for (const Block* coil_block : block.blocks("coils"))
+      if (coil_block->given("circuit")) {
+        name = coil_block->text("circuit");
+        break;
+      }
+    drive.circuits.push_back({name, Connection::series, 0, std::nullopt, 1});
+  }
+
+  void circuit_has_coils(const Block& block, const CoilDrive& drive) {
+    const std::string name = block.text("name");
+    const auto in_it = [&](const Coil& coil) { return coil.circuit == name; };
+    if (!name.empty() && std::none_of(drive.coils.begin(), drive.coils.end(), in_it))
+      faults_.add(
+          block.place(), block.path(),
+          fmt::format("no coil belongs to the circuit `{0}`; expected a coil with `circuit: {0}`", name));
+  }
+
+  Coil coil(const Block& block, const CoilDrive& drive) {
     Coil coil;
     coil.name = block.text("name");
-    coil.circuit = block.given("circuit") ? block.text("circuit") : circuit;
-    if (!coil.circuit.empty() && !circuit.empty() && coil.circuit != circuit)
+    coil.circuit = block.given("circuit") ? block.text("circuit") : drive.circuits.front().name;
+    if (!coil.circuit.empty() && !find_named(drive.circuits, coil.circuit)) {
+      std::vector<std::string> names;
+      for (const Circuit& circuit : drive.circuits) names.push_back(circuit.name);
       fault(block, "circuit",
-            fmt::format("value {} is another circuit than `{}`; expected one circuit in this version",
-                        quote(coil.circuit), circuit));
-    const Triple centre = block.triple("centre");
-    if (centre[0] != 0 && std::isfinite(centre[0]))
-      off_axis(block, "centre", "x is not 0");
-    else if (centre[1] != 0 && std::isfinite(centre[1]))
-      off_axis(block, "centre", "y is not 0");
-    coil.centre_height = block.given("centre") ? centre[2] : block.number("height");
-    const Triple axis = block.triple("axis");
-    if (axis[0] != 0 || axis[1] != 0) {
-      if (std::isfinite(axis[0])) off_axis(block, "axis", "the direction is tilted");
+            fmt::format("value {} is none of the circuits; expected {}, or another item of `circuits`",
+                        quote(coil.circuit), in_ticks(names)));
     }
-    coil.winding = winding(block);
-    const double direction = axis[2] < 0 ? -1 : 1;
-    coil.sense = block.number("sense") * direction < 0 ? -1 : 1;
-    outside_vessel(block, coil);
+    coil.centre = block.triple("centre");
+    if (!block.given("centre")) coil.centre = {0, 0, block.number("height")};
+    coil.axis = block.triple("axis");
+    coil.sense = block.number("sense") < 0 ? -1 : 1;
+    if (coil.axis[0] == 0 && coil.axis[1] == 0) {
+      if (coil.axis[2] < 0) coil.sense = -coil.sense;
+      coil.axis = {0, 0, 1};
+    }
+    coil.winding = winding(block, block.block("litz"));
+    const bool on_axis = coil.centre[0] == 0 && coil.centre[1] == 0 && coil.axis[0] == 0 && coil.axis[1] == 0;
+    on_axis ? outside_vessel(block, coil) : wires_outside_vessel(block, coil);
     return coil;
-  }
-
-  void off_axis(const Block& block, std::string_view key, const std::string& what) {
-    fault(block, key,
-          what + ", but this version computes coils on and along the vessel's axis; expected 0 for x and y");
   }
 
   void outside_vessel(const Block& block, const Coil& coil) {
     const double turns_per_layer = std::ceil(coil.winding.turns / coil.winding.layers);
     const double half_length =
         0.5 * ((turns_per_layer - 1) * coil.winding.pitch + coil.winding.wire.enamelled_diameter);
-    const bool beside = coil.centre_height + half_length > 0 && coil.centre_height - half_length < height_;
+    const bool beside = coil.centre[2] + half_length > 0 && coil.centre[2] - half_length < height_;
     if (beside && 0.5 * coil.winding.inner_diameter <= radius_)
       fault(block, "inner_diameter",
             fmt::format("the coil would lie inside the vessel's wall of {} inner diameter; expected a larger "
@@ -222,15 +260,80 @@ class Binder {
                         millimetres(2 * radius_)));
   }
 
-  Winding winding(const Block& block) {
+  // What the models refuse in a part that is made from a block stands as a fault of that block.
+  template <class Make>
+  void refused_by_models(const Block& block, const Make& make) {
+    if (!faults_.empty()) return;
+    try {
+      make();
+    } catch (const InputError& error) {
+      faults_.add(block.place(), block.path(), error.what());
+    }
+  }
+
+  void wires_outside_vessel(const Block& block, const Coil& coil) {
+    refused_by_models(block, [&] {
+      const auto placed = scenario::placed(coil);
+      const double wire = 0.5 * coil.winding.wire.enamelled_diameter;
+      if (coil::enters(coil::TurnPath{placed.placement, placed.coil.turns},
+                       {radius_ + wire, -wire, height_ + wire}))
+        fault(
+            block, block.given("centre") ? "centre" : "height",
+            fmt::format("the coil's wires would run through the vessel of {} x {}; expected them outside its "
+                        "wall, by a larger coil or another place or axis",
+                        millimetres(2 * radius_), millimetres(height_)));
+    });
+  }
+
+  Conductor conductor(const Block& block) {
+    static const std::map<std::string, MetalKind> metals = {{"copper", MetalKind::copper},
+                                                            {"aluminium", MetalKind::aluminium},
+                                                            {"brass", MetalKind::brass},
+                                                            {"stainless_steel", MetalKind::stainless_steel}};
+    Conductor conductor{};
+    conductor.name = block.text("name");
+    const auto metal = metals.find(block.text("metal"));
+    if (metal != metals.end()) conductor.metal = metal->second;
+    const double diameter = block.number("diameter");
+    if (block.text("kind") == "cage") {
+      conductor.shape = Cage{block.number("low"), block.number("high"), diameter, int(block.count("rods"))};
+      if (block.number("low") >= block.number("high"))
+        fault(block, "high", "value is not above `low`; expected more");
+    } else {
+      conductor.shape = Ring{block.number("height"), diameter};
+    }
+    if (const Block* section = block.block("section")) {
+      if (section->given("diameter"))
+        conductor.section = coil::RoundSection{section->number("diameter")};
+      else
+        conductor.section = coil::RectangularSection{section->number("width"), section->number("height")};
+    }
+    conductor.joint_resistance = block.number("joint_resistance");
+    refused_by_models(block, [&] {
+      for (const auto& loop : loops_of(conductor))
+        if (coil::enters(loop.path(), {radius_, 0, height_})) {
+          fault(block, "diameter",
+                fmt::format(
+                    "the metal would lie inside the vessel of {} x {}; expected it outside, by a larger "
+                    "diameter or another height",
+                    millimetres(2 * radius_), millimetres(height_)));
+          return;
+        }
+    });
+    return conductor;
+  }
+
+  Winding winding(const Block& block, const Block* litz = nullptr) {
     Winding winding;
     winding.inner_diameter = block.number("inner_diameter");
     winding.turns = block.number("turns");
     winding.layers = int(block.count("layers"));
     winding.wire.bare_diameter = block.number("wire");
+    if (litz) bundle(*litz, winding.wire);
     const double bare = winding.wire.bare_diameter;
     winding.wire.enamelled_diameter =
-        block.maybe("enamelled_diameter").value_or(bare > 0 ? library::enamelled_diameter(bare) : bare);
+        block.maybe("enamelled_diameter")
+            .value_or(bare > 0 && !litz ? library::enamelled_diameter(bare) : bare);
     if (winding.wire.enamelled_diameter < bare)
       fault(block, "enamelled_diameter",
             fmt::format("value is thinner than the bare wire of {}; expected more than that",
@@ -245,6 +348,19 @@ class Binder {
             fmt::format("value {} is more than there are turns; expected at most {}", winding.layers,
                         std::floor(std::max(1., winding.turns))));
     return winding;
+  }
+
+  void bundle(const Block& block, Wire& wire) {
+    const coil::Litz litz{int(block.count("strands")), block.number("strand"), block.number("lay_factor")};
+    const double strand = litz.strand_diameter;
+    // Area of the bundle over that of round strands three quarters filled: 1/0.75 = 1.155^2.
+    constexpr double spread = 1.155;
+    wire.bare_diameter = block.maybe("bundle_diameter")
+                             .value_or(strand > 0 ? spread * std::sqrt(double(litz.strands)) *
+                                                        library::enamelled_diameter(strand)
+                                                  : strand);
+    wire.litz = litz;
+    refused_by_models(block, [&] { coil::check(litz, wire.bare_diameter); });
   }
 
   void own_emitters() {
@@ -397,7 +513,23 @@ class Binder {
       receiver.tolerances = {tolerances->number("inductance"), tolerances->number("capacitance"),
                              tolerances->number("led_voltage")};
     receiver.threshold_current = block.maybe("threshold_current");
+    if (block.given("capacitor_class")) capacitor_class(block, receiver);
     return receiver;
+  }
+
+  // Default tolerances by common practice, no source: 5 % (J) for class 1 and film, 10 % (K) for class 2.
+  static void capacitor_class(const Block& block, CircuitReceiver& receiver) {
+    using driftglow::receiver::Dielectric;
+    const std::string code = block.text("capacitor_class");
+    const Dielectric dielectric = code == "polypropylene"          ? Dielectric::polypropylene
+                                  : code == "polyester"            ? Dielectric::polyester
+                                  : code == "C0G" || code == "U2J" ? Dielectric::class_1_ceramic
+                                                                   : Dielectric::class_2_ceramic;
+    receiver.capacitor_class = {code, dielectric, block.number("capacitor_rated_voltage"), {}};
+    if (block.given("loss_tangent")) receiver.capacitor_class->own_loss_tangent = receiver.loss_tangent;
+    const Block* tolerances = block.block("tolerances");
+    if (!tolerances || !tolerances->given("capacitance"))
+      receiver.tolerances.capacitance = dielectric == Dielectric::class_2_ceramic ? 0.1 : 0.05;
   }
 
   void receiver_inside_body(const Block& block, const TagDesign& design) {
@@ -596,6 +728,7 @@ class Binder {
                         : block.given("target_interval") ? most_replicates
                                                          : usual_replicates;
     flight.seed = block.count("seed");
+    flight.coupling = block.text("coupling") == "on" ? Coupling::on : Coupling::off;
     if (const Block* trace = block.block("trace")) {
       flight.trace = {whole(trace->number("replicates")), trace->number("interval")};
       if (flight.trace.interval < flight.step)

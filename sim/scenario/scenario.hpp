@@ -11,8 +11,12 @@
 
 #include "models/air/column.hpp"
 #include "models/air/operating_point.hpp"
+#include "models/coil/coil_system.hpp"
+#include "models/coil/shorted_turn.hpp"
 #include "models/coil/winding.hpp"
 #include "models/driver/operating_point.hpp"
+#include "models/driver/tolerance.hpp"
+#include "models/receiver/capacitor_class.hpp"
 
 // The scenario as read: plain values, SI, every one already checked on its own and against the others by the
 // reader. Defaults stand in the key table (key_table.cpp), not here.
@@ -34,24 +38,61 @@ struct Vessel {
 using air::LidOpening;
 using air::SideVents;
 using Loss = air::FlowLoss;
+using coil::Connection;
 using coil::Winding;
 using coil::Wire;
 using driver::Chokes;
 using driver::CurrentFedPushPull;
 using driver::GivenCurrent;
+using driver::VoltageFedSeries;
 
 struct Coil {
   std::string name;
   std::string circuit;
-  double centre_height;  // m above the floor mesh; the axis is the vessel's
+  std::array<double, 3> centre;  // m, middle of the winding in the vessel's frame
+  std::array<double, 3>
+      axis;  // unit vector; [0, 0, 1] where the coil lies along the vessel's axis, either way
   Winding winding;
-  int sense;  // +1 or -1
+  int sense;  // +1 or -1, about the axis
+};
+
+struct Circuit {
+  std::string name;
+  Connection connection;
+  double phase;                       // rad, of its current
+  std::optional<double> capacitance;  // F; absent: the driver's
+  double current_ratio;               // 1, times the current of GivenCurrent
+};
+
+enum class MetalKind { copper, aluminium, brass, stainless_steel };
+
+struct Ring {
+  double height;    // m
+  double diameter;  // m, of its centre line
+};
+struct Cage {
+  double low, high;  // m
+  double diameter;   // m, of the rods' centres
+  int rods;
+};
+
+// Closed passive metal about the vessel's axis.
+struct Conductor {
+  std::string name;
+  MetalKind metal;
+  std::variant<Ring, Cage> shape;
+  coil::Section section;
+  double joint_resistance;  // ohm, of a closed loop
 };
 
 struct CoilDrive {
-  std::variant<CurrentFedPushPull, GivenCurrent> driver;
-  std::vector<Coil> coils;  // at least one, all in the one series circuit
-  std::string circuit;      // its name
+  std::variant<CurrentFedPushPull, VoltageFedSeries, GivenCurrent> driver;
+  driver::TankTolerance tolerances;  // of the drive tank, common to all tags
+  std::vector<Circuit> circuits;     // at least one; the first sets the frequency
+  std::vector<Coil> coils;           // at least one a circuit
+  std::vector<Conductor> conductors;
+
+  bool coaxial() const;  // one series circuit on the vessel's axis and no other metal
 };
 
 struct UniformField {
@@ -141,11 +182,19 @@ struct Tolerances {    // each: uniform within +- the value
   double led_voltage;  // V
 };
 
+struct CapacitorClass {
+  std::string code;  // of a ceramic, as C0G
+  receiver::Dielectric dielectric;
+  double rated_voltage;                    // V, direct
+  std::optional<double> own_loss_tangent;  // 1, as given; absent: the class's
+};
+
 struct CircuitReceiver {
   Winding winding;
   double capacitance;   // F
   double loss_tangent;  // 1
   Tolerances tolerances;
+  std::optional<CapacitorClass> capacitor_class;
   std::optional<double> threshold_current;  // A mean; absent: visibility from `ambient`
 };
 
@@ -176,6 +225,8 @@ struct Trace {
   double interval;  // s
 };
 
+enum class Coupling { off, on };
+
 struct Flight {
   double duration;                        // s after warm-up
   double warmup;                          // s
@@ -183,6 +234,7 @@ struct Flight {
   int replicates;                         // the count, or the most that a wanted interval may take
   std::optional<double> target_interval;  // 1, half width of the widest 95 % interval of a duty
   std::uint64_t seed;
+  Coupling coupling;  // of tags with each other
   Trace trace;
 };
 

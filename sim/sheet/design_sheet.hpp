@@ -1,44 +1,113 @@
 #pragma once
 
+#include <Eigen/Core>
 #include <array>
 #include <nlohmann/json.hpp>
 #include <optional>
-#include <span>
 #include <string>
 #include <vector>
 
+#include "models/coil/self_capacitance.hpp"
 #include "models/coil/series_circuit.hpp"
+#include "models/coupling/neighbours.hpp"
+#include "models/driver/losses.hpp"
 #include "models/driver/operating_point.hpp"
+#include "models/driver/tolerance.hpp"
 #include "models/receiver/glow_curve.hpp"
+#include "models/receiver/tank.hpp"
+#include "models/receiver/winding_aid.hpp"
 #include "models/safety/exposure.hpp"
+#include "models/safety/radiated.hpp"
+#include "models/safety/touch.hpp"
 #include "sim/flight/plan.hpp"
+#include "sim/flight/result.hpp"
+#include "sim/library/preferred_values.hpp"
 #include "sim/scenario/scenario.hpp"
 
 // All that a scenario tells without a flight, as plain numbers in SI.
 namespace driftglow::sheet {
 
-// What bench meters read on a winding by itself, at room temperature.
-struct BenchWinding {
-  double inductance;  // H, at 1 kHz
-  double resistance;  // ohm, dc
+// What bench meters read on a winding by itself, at the surroundings' temperature.
+struct MeterReading {
+  double frequency;   // Hz
+  double inductance;  // H
+  double resistance;  // ohm, in series
 };
-inline constexpr double bench_frequency = 1e3;  // Hz
+struct BenchWinding {
+  double resistance_dc;                  // ohm
+  std::array<MeterReading, 3> readings;  // at bench_frequencies
+};
+inline constexpr std::array<double, 3> bench_frequencies = {1e3, 1e4, 1e5};  // Hz, common meters' own
+
+// Capacitors to buy for a wanted capacitance.
+struct CapacitorAid {
+  double wanted;  // F
+  struct Choice {
+    receiver::CapacitorChoice capacitors;
+    double resonance_error;  // 1, of the tank's resonance with them
+  } single, pair;
+};
+inline constexpr library::Series capacitor_series = library::Series::e12;
 
 struct DriveCoil {
   std::string name;
   double turns;  // 1
   int layers;
-  double wire_length;         // m
-  double copper_mass;         // kg
-  double outer_radius;        // m
-  double copper_temperature;  // K
+  double wire_length;             // m
+  double copper_mass;             // kg
+  double resistance_dc;           // ohm, at the surroundings' temperature
+  double outer_radius;            // m
+  double loss;                    // W, in its copper
+  driver::CopperUse copper;       // current, temperature, ampacity
+  std::optional<int> most_turns;  // that fit about its centre before the vessel's end or half-way to the next
+};
+
+// Passive metal in the coils' field.
+struct MetalPart {
+  std::string name;
+  double current_peak;  // A, in its loop; the largest of a cage's meshes
+  double loss;          // W
+};
+
+// Two circuits of their own driver each.
+struct CircuitPair {
+  std::string first, second;
+  double coupling;  // 1, k
+};
+inline constexpr double caution_circuit_coupling = 0.02;
+
+// What the supply gives and the coils carry with these tags in the vessel.
+struct SupplyPoint {
+  std::optional<double> supply_current;  // A; empty with a given coil current
+  std::optional<double> supply_power;    // W
+  double current_peak;                   // A, in the coils
+  double frequency;                      // Hz
+  double tag_power;                      // W, drawn by all tags together
+};
+// Each circuit by itself: tags that two circuits light load either less than said here.
+struct TagDraw {
+  SupplyPoint empty;                                 // no tags
+  SupplyPoint unlit;                                 // all tags dark: the most that they take
+  SupplyPoint lit;                                   // tags with their LEDs
+  enum class Resonance { single, split } resonance;  // split: more than one frequency is possible
 };
 
 struct DriveCircuit {
+  std::string name;
   std::vector<DriveCoil> coils;
   driver::OperatingPoint point;
-  BenchWinding bench;  // all coils in series
-  double map_error;    // 1, of |B|
+  driver::Losses losses;
+  double bandwidth;  // Hz, frequency/Q of the coils
+  BenchWinding bench;
+  double self_capacitance;  // F, estimate, as if across all coils
+  std::optional<coil::SelfResonance> self_resonance;
+  std::optional<CapacitorAid> capacitor;
+  std::optional<TagDraw> draw;                        // with tags that carry a circuit
+  std::optional<driver::TankSpread> spread;           // over the drive's tolerances, if there are any
+  double reflected_inductance, reflected_resistance;  // H, ohm, that passive metal adds
+  std::optional<double>
+      small_choke;  // H, below which the real peak is higher than computed; only where it is
+  safety::Touch touch;
 };
 
 // Amplitudes |B| [T peak] without tags.
@@ -46,11 +115,25 @@ struct Field {
   double frequency;  // Hz
   double centre;     // T peak, on the axis at half height
   std::array<double, 3>
-      percentiles;             // T peak, below which 5, 50 and 95 % of the volume of the tags' reach lie
-  double largest;              // T peak, in the reach, of the samples
-  double search_coil_voltage;  // V rms, one turn of search_coil_area at the centre, across the field
+      percentiles;   // T peak, below which 5, 50 and 95 % of the volume of the tags' reach lie
+  double largest;    // T peak, in the reach, of the samples
+  double map_error;  // 1, of |B|; 0 in a uniform field
 };
-inline constexpr double search_coil_area = 1e-3;  // m2
+
+// One turn of search_coil_diameter, turned for the largest reading.
+struct SearchCoilReading {
+  std::string place;
+  Eigen::Vector3d centre;  // m
+  double flux_density;     // T peak, mean over the turn
+  double voltage_rms;      // V
+};
+inline constexpr double search_coil_diameter = 0.040;  // m
+
+// Along the axis of the uppermost coil, outward from its plane.
+struct FirstLight {
+  std::string tag, fit, coil;
+  std::optional<double> distance;  // m, at which a tag held along the axis first lights; empty: nowhere there
+};
 
 struct Airflow {
   double flow;        // m3/s
@@ -67,14 +150,22 @@ struct Tank {
   double inductance, resistance;  // H, ohm, at the drive's frequency
   coil::ResistanceTrust resistance_trust;
   double capacitance;          // F
-  double Q;                    // 1, unloaded, at the drive's frequency
   double resonance_frequency;  // Hz, with the first fit's junction capacitance
   double detuning;             // 1, resonance over the drive's frequency, less 1
-  double area_turns;           // m2
-  double neighbour_coupling;   // 1, k of two such coils on one axis with the tags touching
+  receiver::SharpnessFacts sharpness;
+  double bandwidth;         // Hz, resonance/Q
+  double area_turns;        // m2
+  double self_capacitance;  // F, estimate
+  coil::SelfResonance self_resonance;
+  std::optional<CapacitorAid> capacitor;                  // that tunes it to the drive
+  std::optional<int> most_turns;                          // that fit into the body's sphere, full layers
+  std::optional<coupling::NeighbourCoupling> neighbours;  // of tags that can touch
   coil::FluxRuleChoice flux_rule;
   BenchWinding bench;
 };
+
+// A built tag counts as good when its threshold EMF is off the nominal one by no more than this [1].
+inline constexpr double yield_band = 0.10;
 
 // One emitter on one design; without a circuit only the name, the threshold and the share.
 struct Fit {
@@ -92,6 +183,7 @@ struct Fit {
     double reverse_voltage_rating;                    // V
     receiver::OperatingPoint at_largest;              // at emf_largest
     std::vector<receiver::OperatingPoint> curve;      // EMF rising
+    std::optional<receiver::ThresholdSpread> built;   // over the tolerances, if there are any
   };
   std::optional<Led> led;
   double on_flux_density;    // T peak along the axis of the receiver
@@ -114,35 +206,51 @@ struct Design {
   std::vector<Fit> fits;
 };
 
-struct Exposure {
-  double clearance;                     // m, of the surface from vessel and coils
-  double flux_density_rms;              // T, the largest on it
-  std::vector<safety::Caution> levels;  // strictest first
+struct ExposureLevel {
+  safety::Caution level;
+  // m from coils and vessel, beyond which the field is nowhere above the level; empty: not within
+  // exposure_farthest, or the sources are not known.
+  std::optional<double> distance;
 };
-inline constexpr double exposure_clearance = 0.010;  // m
+struct Exposure {
+  std::optional<double> clearance;    // m, of the surface from vessel and coils; empty: the same everywhere
+  double flux_density_rms;            // T, the largest on it
+  std::vector<ExposureLevel> levels;  // strictest first
+  std::optional<std::array<safety::RadiatedField, 3>> radiated;
+};
+inline constexpr double exposure_clearance = 0.010, exposure_farthest = 10.0;  // m
 
 struct DesignSheet {
   std::string title;
   Field field;
-  std::optional<DriveCircuit> drive;  // with coils
+  std::vector<DriveCircuit> circuits;  // with coils
+  std::vector<MetalPart> metal;
+  std::vector<CircuitPair> pairs;  // of circuits, each once
+  std::vector<SearchCoilReading> search_coil;
+  std::vector<FirstLight> first_light;
   Airflow air;
   std::vector<Design> designs;
   Exposure exposure;
-  std::vector<std::string> cautions;  // sentences
+  std::vector<std::string> cautions;  // sentences, danger to people first
 };
 
-// Shares: 4096 places uniform in the tags' reach, each with an axis, all directions alike, through the
+// Shares: 16 384 places uniform in the tags' reach, each with an axis, all directions alike, through the
 // linkage rule of the flight and the nominal tank (no tolerance drawn): within about 0.5 % of the exact
 // share. Tags really gather where the air takes them: the flight's duty differs.
 DesignSheet make_sheet(const scenario::Scenario& scenario, const flight::Plan& plan);
 
-// Largest flux density [T rms] on the closed cylinder that stands `clearance` [m] off the vessel and all
-// coils, side and both ends, at points 2 mm apart; the coils' own currents only, no metal nearby.
-double surface_flux_density_rms(const coil::SeriesCircuit& coils, const scenario::Vessel& vessel,
-                                double current_peak, double clearance);
+// How a flown tag flashes.
+struct Flashing {
+  double per_minute;                          // 1/min, a tag
+  flight::SpellCounts on_spells, off_spells;  // of all tags and replicates
+};
+// Share of the flashes [1] that follow the one before within the sensitive band (flashing.hpp); on and off
+// spells taken as independent of each other (estimate), each at the middle of its bin.
+double sensitive_share(const Flashing& flashing);
 
-// Sentence about flashing light where a flown tag flashes faster than three times in a second, else nothing.
-std::optional<std::string> flash_caution(const std::string& tag, double flashes_per_minute);
+// Sentence about flashing light where a tag flashes faster than three times in a second, or a hundredth of
+// its flashes and more lie in the sensitive band; else nothing.
+std::optional<std::string> flash_caution(const std::string& tag, const Flashing& flashing);
 
 // For terminals: at most 100 columns, SI prefixes.
 std::string sheet_text(const DesignSheet& sheet);

@@ -5,28 +5,26 @@
 #include <sstream>
 
 #include "models/constants.hpp"
-#include "sim/sheet/design_sheet.hpp"
 #include "sim/sheet/quantity_text.hpp"
+#include "sim/sheet/sheet_parts.hpp"
 
 namespace driftglow::sheet {
 namespace {
 
-using Json = nlohmann::ordered_json;
-
 constexpr std::size_t columns = 100, label_width = 18;
 
-// One labelled entry, its words wrapped into the columns beside the label.
-std::string entry(std::string_view label, const std::string& text) {
-  std::string result = fmt::format("{:<{}}", label, label_width);
-  std::size_t used = label_width;
+// Words wrapped beside what the first line begins with.
+std::string wrapped(const std::string& begin, std::size_t indent, const std::string& text) {
+  std::string result = begin;
+  std::size_t used = begin.size();
   std::istringstream words(text);
   bool first = true;
   for (std::string word; words >> word; first = false) {
     std::replace(word.begin(), word.end(), '~', ' ');
     if (!first && used + 1 + word.size() > columns) {
       result += '\n';
-      result.append(label_width, ' ');
-      used = label_width;
+      result.append(indent, ' ');
+      used = indent;
       first = true;
     }
     if (!first) result += ' ', ++used;
@@ -34,6 +32,16 @@ std::string entry(std::string_view label, const std::string& text) {
     used += word.size();
   }
   return result + "\n";
+}
+
+// One labelled entry; a label that fills its column stands apart from the text.
+std::string entry(const std::string& label, const std::string& text) {
+  const std::string gap = label.size() < label_width ? "" : " ";
+  return wrapped(fmt::format("{:<{}}", label, label_width) + gap, label_width, text);
+}
+
+std::string caution_entry(const std::string& text) {
+  return wrapped("  - ", 4, text);
 }
 
 // A value that no line break parts from its unit.
@@ -49,12 +57,6 @@ std::string share(double value) {
   return text;
 }
 
-std::string rating_text(double over_rating_emf, double share_over_rating) {
-  if (!std::isfinite(over_rating_emf)) return "no rating reached";
-  return fmt::format("a rating reached at {} ({} of places)", q(over_rating_emf, "V"),
-                     share(share_over_rating));
-}
-
 std::string grams(double kilograms) {
   return q(1e3 * kilograms, "g");
 }
@@ -63,318 +65,356 @@ double celsius(double kelvin) {
   return kelvin - constant::zero_celsius;
 }
 
+std::string per_cent(double value, int decimals) {
+  return fmt::format("{:.{}f}~%", 100.0 * value, decimals);
+}
+
+std::string signed_percent(double value) {
+  return fmt::format("{:+.1f}~%", 100.0 * value);
+}
+
+std::string layers_text(double turns, int layers) {
+  return fmt::format("{} turns in {} {}", turns, layers, layers == 1 ? "layer" : "layers");
+}
+
 std::string trust_text(const coil::ResistanceTrust& trust) {
-  if (trust.validity == coil::ProximityValidity::spaced) return "R within 4~%";
-  return fmt::format("R low by up to {} (close winding)", share(trust.low_by_up_to));
+  switch (trust.validity) {
+    case coil::ProximityValidity::spaced:
+      return "good to 4~%";
+    case coil::ProximityValidity::solved:
+      return "close winding, solved, good to about 1~%";
+    case coil::ProximityValidity::close:
+      return fmt::format("close winding, low by up to {}", share(trust.low_by_up_to));
+  }
+  return "";
 }
 
-std::string drive_text(const DriveCircuit& drive) {
+std::string lit_text(const DesignSheet& sheet) {
   std::string text;
-  for (const auto& coil : drive.coils) {
-    text += entry(
-        fmt::format("coil {}", coil.name),
-        fmt::format("{} turns in {} {}, wire {}, copper {}, outer radius {}, {:.0f}~degC in still air",
-                    coil.turns, coil.layers, coil.layers == 1 ? "layer" : "layers", q(coil.wire_length, "m"),
-                    grams(coil.copper_mass), q(coil.outer_radius, "m"), celsius(coil.copper_temperature)));
-  }
-  const auto& point = drive.point;
-  const auto& R = point.resistance;
-  text += entry("circuit", fmt::format("L {}, R {} (dc {}, skin {}, proximity {}; {}), Q {:.0f}",
-                                       q(point.L, "H"), q(R.total, "ohm"), q(R.dc, "ohm"), q(R.skin, "ohm"),
-                                       q(R.proximity, "ohm"), trust_text(point.resistance_trust), point.Q()));
-  text += entry("driver", fmt::format("{}, coil current {} peak, {} peak across the coils, copper loss {}",
-                                      q(point.frequency, "Hz"), q(point.current_peak, "A"),
-                                      q(point.coil_voltage_peak, "V"), q(point.copper_loss, "W")));
-  if (point.tank) {
-    text +=
-        entry("", fmt::format("tank capacitor {} rms, loss {}; supply {}, {}",
-                              q(point.tank->capacitor_current_rms, "A"), q(point.tank->capacitor_loss, "W"),
-                              q(point.tank->supply_current, "A"), q(point.tank->supply_power, "W")));
-  }
-  return text;
-}
-
-std::string field_text(const DesignSheet& sheet) {
-  const auto& field = sheet.field;
-  std::string text =
-      entry("field", fmt::format("{} peak at the centre; 5/50/95~% of the tags' reach below {} / {} / {}",
-                                 q(field.centre, "T"), q(field.percentiles[0], "T"),
-                                 q(field.percentiles[1], "T"), q(field.percentiles[2], "T")));
-  text += entry("exposure",
-                fmt::format("{} rms at most, {} outside coils and vessel",
-                            q(sheet.exposure.flux_density_rms, "T"), q(sheet.exposure.clearance, "m")));
-  for (const auto& level : sheet.exposure.levels) {
-    text += entry(
-        "",
-        fmt::format("{} times {}, ICNIRP {}, {}", fmt::format("{:.2g}", level.ratio()), q(level.level, "T"),
-                    level.guideline == safety::Guideline::icnirp_2010 ? "2010" : "2020",
-                    level.population == safety::Population::general_public ? "the public" : "at work"));
-  }
-  return text;
-}
-
-std::string bench_text(const DesignSheet& sheet) {
-  const auto winding = [](const BenchWinding& bench) {
-    return fmt::format("{} at 1~kHz, {} dc", q(bench.inductance, "H"), q(bench.resistance, "ohm"));
-  };
-  std::string text;
-  if (sheet.drive)
-    text += entry("bench meter", fmt::format("drive coils in series {}", winding(sheet.drive->bench)));
   for (const auto& design : sheet.designs) {
-    if (design.tank) text += entry("bench meter", design.name + " receiver " + winding(design.tank->bench));
+    std::string line = design.name + ":";
+    for (const auto& fit : design.fits) {
+      line +=
+          fmt::format("{} {} in {}", &fit == &design.fits.front() ? "" : ",", fit.name, share(fit.share_on));
+    }
+    text += entry(&design == &sheet.designs.front() ? "  lit" : "", line + " of places and directions");
   }
-  return text +
-         entry("search coil", fmt::format("one turn of {:.0f}~cm2 at the centre, across the axis: {} rms",
-                                          1e4 * search_coil_area, q(sheet.field.search_coil_voltage, "V")));
+  return text;
+}
+
+std::string lift_text(const DesignSheet& sheet) {
+  std::string text;
+  for (const auto& design : sheet.designs) {
+    if (!design.lift) continue;
+    const auto [low, high] =
+        std::minmax(design.lift->terminal_speed_along, design.lift->terminal_speed_across);
+    text += entry(text.empty() ? "  lift" : "",
+                  low == high ? fmt::format("{} falls at {} in still air", design.name, q(low, "m/s"))
+                              : fmt::format("{} falls at {} along its axis, {} across it, in still air",
+                                            design.name, q(design.lift->terminal_speed_along, "m/s"),
+                                            q(design.lift->terminal_speed_across, "m/s")));
+  }
+  return text;
 }
 
 std::string air_text(const Airflow& air) {
+  if (air.flow == 0.0) return "";
   std::string text =
-      entry("air", fmt::format("{:.4g}~m3/s, up at {} in the mean and {} on the axis at half height",
-                               air.flow, q(air.mean_speed, "m/s"), q(air.axis_speed, "m/s")));
-  if (air.fan) {
+      entry("  air", fmt::format("{:.4g}~m3/s, rising at {} in the mean, {} on the axis at half height",
+                                 air.flow, q(air.mean_speed, "m/s"), q(air.axis_speed, "m/s")));
+  if (!air.fan) return text;
+  return text +
+         entry("  fan", fmt::format("{} ({} of it carry the tags); left: {} of its pressure, {} of its flow",
+                                    q(air.fan->pressure, "Pa"), q(air.fan->tag_pressure, "Pa"),
+                                    share(air.fan->pressure_margin), share(air.fan->flow_margin)));
+}
+
+std::string summary_text(const DesignSheet& sheet) {
+  const auto& field = sheet.field;
+  return lit_text(sheet) + lift_text(sheet) + air_text(sheet.air) +
+         entry("  field",
+               fmt::format("{} at {}, centre of the vessel; 5, 50, 95~% of the tags' room lie below "
+                           "{}, {}, {}",
+                           q(field.centre, "T"), q(field.frequency, "Hz"), q(field.percentiles[0], "T"),
+                           q(field.percentiles[1], "T"), q(field.percentiles[2], "T")));
+}
+
+std::string draw_text(const TagDraw& draw) {
+  if (!draw.lit.supply_current) {
+    return fmt::format("draw {} in all while dark, {} lit", q(draw.unlit.tag_power, "W"),
+                       q(draw.lit.tag_power, "W"));
+  }
+  return fmt::format("draw {} in all while dark, {} lit; supply then {} or {} (coil current {} lit)",
+                     q(draw.unlit.tag_power, "W"), q(draw.lit.tag_power, "W"),
+                     q(*draw.unlit.supply_current, "A"), q(*draw.lit.supply_current, "A"),
+                     signed_percent(draw.lit.current_peak / draw.empty.current_peak - 1.0));
+}
+
+std::string losses_text(const driver::Losses& losses) {
+  double copper = 0.0;
+  for (const double loss : losses.copper) copper += loss;
+  std::string text = "copper " + q(copper, "W");
+  const auto add = [&](const char* what, double watts) {
+    if (watts > 0.0) text += fmt::format(", {} {}", what, q(watts, "W"));
+  };
+  add("capacitor", losses.capacitor);
+  add("switches and chokes", losses.switches);
+  add("harmonics", losses.harmonics);
+  return text;
+}
+
+std::string circuit_text(const DriveCircuit& circuit) {
+  const auto& point = circuit.point;
+  const auto& R = point.resistance;
+  std::string text = fmt::format("\ndrive circuit {}\n", circuit.name);
+  std::string driver = fmt::format("{} in the coils, {} across them", q(point.current_peak, "A"),
+                                   q(point.coil_voltage_peak, "V"));
+  if (point.tank) {
+    driver +=
+        fmt::format("; supply {}, {} without tags; capacitor {} and {} rms",
+                    q(point.tank->supply_current, "A"), q(point.tank->supply_power, "W"),
+                    q(point.tank->capacitor_voltage_peak, "V"), q(point.tank->capacitor_current_rms, "A"));
+  }
+  text += entry("  driver", driver);
+  if (circuit.spread) {
+    text += entry("  tolerances",
+                  fmt::format("{} to {}, {} to {} in the coils", q(circuit.spread->frequency_low, "Hz"),
+                              q(circuit.spread->frequency_high, "Hz"), q(circuit.spread->current_low, "A"),
+                              q(circuit.spread->current_high, "A")));
+  }
+  if (circuit.draw) text += entry("  tags", draw_text(*circuit.draw));
+  text += entry("  losses", losses_text(circuit.losses));
+  text +=
+      entry("  coils", fmt::format("L {}, R {} (dc {}, skin {}, proximity {}; {}), Q {:.0f}, bandwidth {}",
+                                   q(point.L, "H"), q(R.total, "ohm"), q(R.dc, "ohm"), q(R.skin, "ohm"),
+                                   q(R.proximity, "ohm"), trust_text(point.resistance_trust), point.Q(),
+                                   q(circuit.bandwidth, "Hz")));
+  for (const auto& coil : circuit.coils) {
     text +=
-        entry("fan", fmt::format("{} ({} of it carries the tags); margin {} of the pressure, {} of the flow",
-                                 q(air.fan->pressure, "Pa"), q(air.fan->tag_pressure, "Pa"),
-                                 share(air.fan->pressure_margin), share(air.fan->flow_margin)));
+        entry("", fmt::format("{}: {} rms of {} that it stands, {:.2g}~A/mm2, {:.0f}~degC in still air",
+                              coil.name, q(coil.copper.current_rms, "A"), q(coil.copper.ampacity_rms, "A"),
+                              1e-6 * coil.copper.current_density, celsius(coil.copper.temperature)));
   }
   return text;
 }
 
-std::string fit_text(const Fit& fit) {
-  std::string text = fmt::format("{}: lit from {} along the axis, in {} of places and directions", fit.name,
-                                 q(fit.on_flux_density, "T"), share(fit.share_on));
-  if (!fit.led) return entry("  fit", text);
-  const auto& led = *fit.led;
-  text = entry("  fit", text + fmt::format("; EMF {} peak for {} mean", q(led.threshold_emf, "V"),
-                                           q(led.on_mean_current, "A")));
-  text += entry("", fmt::format("LED n_id {:.2f}, I_s {:.2e}~A, R_s {}, fit within {}",
-                                led.parameters.ideality, led.parameters.saturation_current,
-                                q(led.parameters.series_resistance, "ohm"), q(led.worst_residual, "V")));
-  const auto& most = led.at_largest;
-  text += entry(
-      "", fmt::format("at the largest EMF {}: {} mean, {} peak, {} reverse; {}", q(led.emf_largest, "V"),
-                      q(most.mean_current, "A"), q(most.peak_current, "A"), q(most.reverse_peak, "V"),
-                      rating_text(led.over_rating_emf, fit.share_over_rating)));
-  std::string curve = "glow curve, EMF: mean current, tank peak:";
-  // A few of the points where it matters: those that span dark to the largest EMF.
+std::string metal_text(const DesignSheet& sheet) {
+  std::string text;
+  for (const auto& part : sheet.metal)
+    text += fmt::format("{}{} carries {}, loses {}", text.empty() ? "" : "; ", part.name,
+                        q(part.current_peak, "A"), q(part.loss, "W"));
+  if (text.empty()) return text;
+  for (const auto& circuit : sheet.circuits) {
+    text += fmt::format("; adds {} and {} to circuit {}", q(circuit.reflected_inductance, "H"),
+                        q(circuit.reflected_resistance, "ohm"), circuit.name);
+  }
+  return "\n" + entry("metal nearby", text);
+}
+
+std::string glow_text(const Fit::Led& led) {
+  // A few of the points where it matters: from dark to the largest EMF.
   std::vector<receiver::OperatingPoint> shown;
   for (const auto& point : led.curve) {
-    if (point.mean_current > 1e-6 && point.emf_peak <= led.emf_largest) shown.push_back(point);
+    if (point.mean_current > 1e-5 && point.emf_peak <= led.emf_largest) shown.push_back(point);
   }
-  constexpr std::size_t most_shown = 6;
+  constexpr std::size_t most_shown = 5;
   const std::size_t count = std::min(most_shown, shown.size());
+  if (count == 0) return "";
+  std::string text = "glow (EMF: mean current, tank):";
   for (std::size_t i = 0; i < count; ++i) {
     const auto& point = shown[count > 1 ? i * (shown.size() - 1) / (count - 1) : 0];
-    curve += fmt::format(" {}:~{},~{}{}", q(point.emf_peak, "V"), q(point.mean_current, "A"),
-                         q(point.tank_peak(), "V"), i + 1 < count ? ";" : "");
+    text += fmt::format(" {}:~{},~{}{}", q(point.emf_peak, "V"), q(point.mean_current, "A"),
+                        q(point.tank_peak(), "V"), i + 1 < count ? ";" : "");
   }
-  return text + (count > 0 ? entry("", curve) : "");
+  return entry("", text);
+}
+
+std::string fit_text(const Fit& fit) {
+  std::string lit = fmt::format("lit from {} along the axis", q(fit.on_flux_density, "T"));
+  if (!fit.led) return entry("  threshold", lit);
+  lit = fit.name + ": " + lit;
+  const auto& led = *fit.led;
+  lit += fmt::format(", EMF {}, mean current {}", q(led.threshold_emf, "V"), q(led.on_mean_current, "A"));
+  if (led.built) {
+    lit += fmt::format("; built tags from {} to {}, {} of them within {} of that", q(led.built->lowest, "V"),
+                       q(led.built->highest, "V"), share(led.built->share_within), per_cent(yield_band, 0));
+  }
+  const auto& most = led.at_largest;
+  const std::string rating = std::isfinite(led.over_rating_emf)
+                                 ? fmt::format("over a rating from {} ({} of places)",
+                                               q(led.over_rating_emf, "V"), share(fit.share_over_rating))
+                                 : "never over a rating";
+  return entry("  LED", lit) +
+         entry("", fmt::format("at the largest EMF, {}: {} mean, {} peak, {} reverse; {}",
+                               q(led.emf_largest, "V"), q(most.mean_current, "A"), q(most.peak_current, "A"),
+                               q(most.reverse_peak, "V"), rating)) +
+         glow_text(led) +
+         entry("", fmt::format("fitted n_id {:.2f}, I_s {:.2e}~A, R_s {}, off the data sheet by {} at most",
+                               led.parameters.ideality, led.parameters.saturation_current,
+                               q(led.parameters.series_resistance, "ohm"), q(led.worst_residual, "V")));
+}
+
+std::string tank_text(const Tank& tank) {
+  std::string text =
+      entry("  receiver",
+            fmt::format("L {}, R {} ({}), turns x area {:.1f}~cm2, EMF good to {}", q(tank.inductance, "H"),
+                        q(tank.resistance, "ohm"), trust_text(tank.resistance_trust), 1e4 * tank.area_turns,
+                        per_cent(tank.flux_rule.error(), 2)));
+  std::string tuned = fmt::format("resonance {} ({} off the drive), Q {:.1f}, bandwidth {}",
+                                  q(tank.resonance_frequency, "Hz"), signed_percent(tank.detuning),
+                                  tank.sharpness.Q, q(tank.bandwidth, "Hz"));
+  const double lost = 1.0 - tank.sharpness.worst_gain / tank.sharpness.nominal_gain;
+  if (lost > 0.0) tuned += fmt::format("; the tolerances cost up to {} of its voltage", share(lost));
+  text += entry("  tank", tuned);
+  if (tank.neighbours) {
+    const auto& n = *tank.neighbours;
+    text += entry(
+        "  neighbours",
+        fmt::format("k Q {:.2f} at worst when touching, {:.2f} in the mean (rms) of directions; {:.3f} "
+                    "at {}, the mean distance to the nearest",
+                    n.caution_figure(), n.contact_rms * n.Q, n.mean_rms * n.Q, q(n.mean_distance, "m")));
+  }
+  return text;
 }
 
 std::string design_text(const Design& design) {
-  std::string text = entry(fmt::format("tag {}", design.name), "");
-  std::string mass = fmt::format("{} tags of {}", design.count, grams(design.mass));
+  std::string text = fmt::format("\ntag {}\n", design.name);
+  std::string mass = fmt::format("{} of {}", design.count, grams(design.mass));
   for (const auto& part : design.parts)
     mass += fmt::format("{} {} {}", &part == &design.parts.front() ? ":" : ",", part.name, grams(part.mass));
-  text += entry("  mass", mass);
-  if (design.lift) {
-    text += entry("  lift", fmt::format("falls at {} along its axis, {} across it",
-                                        q(design.lift->terminal_speed_along, "m/s"),
-                                        q(design.lift->terminal_speed_across, "m/s")));
-  }
-  if (design.tank) {
-    const auto& tank = *design.tank;
-    text +=
-        entry("  receiver",
-              fmt::format("{} turns in {} {}, wire {}, copper {}, N A {:.1f}~cm2; L {}, R {} ({}), Q {:.1f}",
-                          tank.winding.turns, tank.winding.layers,
-                          tank.winding.layers == 1 ? "layer" : "layers", q(tank.wire_length, "m"),
-                          grams(tank.copper_mass), 1e4 * tank.area_turns, q(tank.inductance, "H"),
-                          q(tank.resistance, "ohm"), trust_text(tank.resistance_trust), tank.Q));
-    text += entry(
-        "  tank",
-        fmt::format(
-            "{}, resonance {} ({:+.1f}~% off the drive), EMF within {:.2f}~%, neighbours k {:.3f} at contact",
-            q(tank.capacitance, "F"), q(tank.resonance_frequency, "Hz"), 100.0 * tank.detuning,
-            100.0 * tank.flux_rule.error(), tank.neighbour_coupling));
-  }
+  text += entry("  tags", mass);
+  if (design.tank) text += tank_text(*design.tank);
   for (const auto& fit : design.fits) text += fit_text(fit);
   return text;
 }
 
-Json json_of(const BenchWinding& bench) {
-  return {{"inductance_1kHz", bench.inductance}, {"resistance_dc", bench.resistance}};
-}
-
-Json json_of(const coil::ResistanceTrust& trust) {
-  return {{"winding", trust.validity == coil::ProximityValidity::spaced ? "spaced" : "close"},
-          {"spacing_ratio", trust.spacing_ratio},
-          {"low_by_up_to", trust.validity == coil::ProximityValidity::spaced ? 0.0 : trust.low_by_up_to}};
-}
-
-Json json_of(const receiver::OperatingPoint& point) {
-  return {{"emf_peak", point.emf_peak},
-          {"mean_current", point.mean_current},
-          {"peak_current", point.peak_current},
-          {"forward_peak", point.forward_peak},
-          {"reverse_peak", point.reverse_peak},
-          {"real_power", point.real_power},
-          {"reactive_power", point.reactive_power}};
-}
-
-Json json_of(const DriveCircuit& drive) {
-  Json json;
-  for (const auto& coil : drive.coils) {
-    json["coils"].push_back({{"name", coil.name},
-                             {"turns", coil.turns},
-                             {"layers", coil.layers},
-                             {"wire_length", coil.wire_length},
-                             {"copper_mass", coil.copper_mass},
-                             {"outer_radius", coil.outer_radius},
-                             {"copper_temperature", coil.copper_temperature}});
+std::string meter_text(const BenchWinding& bench) {
+  std::string text = "at";
+  for (const auto& reading : bench.readings) {
+    text += fmt::format("{} {}: {}, {}", &reading == &bench.readings.front() ? "" : ";",
+                        fmt::format("{:.0f}~kHz", 1e-3 * reading.frequency), q(reading.inductance, "H"),
+                        q(reading.resistance, "ohm"));
   }
-  const auto& point = drive.point;
-  json["inductance"] = point.L;
-  json["resistance"] = {{"total", point.resistance.total},
-                        {"dc", point.resistance.dc},
-                        {"skin", point.resistance.skin},
-                        {"proximity", point.resistance.proximity}};
-  json["resistance_trust"] = json_of(point.resistance_trust);
-  json["Q"] = point.Q();
-  json["frequency"] = point.frequency;
-  json["current_peak"] = point.current_peak;
-  json["coil_voltage_peak"] = point.coil_voltage_peak;
-  json["copper_loss"] = point.copper_loss;
-  if (point.tank) {
-    json["capacitor_voltage_peak"] = point.tank->capacitor_voltage_peak;
-    json["capacitor_current_rms"] = point.tank->capacitor_current_rms;
-    json["capacitor_loss"] = point.tank->capacitor_loss;
-    json["supply_current"] = point.tank->supply_current;
-    json["supply_power"] = point.tank->supply_power;
+  return text + fmt::format("; dc {}", q(bench.resistance_dc, "ohm"));
+}
+
+std::string bench_text(const DesignSheet& sheet) {
+  std::string text = "\nbench readings to expect\n";
+  for (const auto& circuit : sheet.circuits)
+    text += entry("  L and R, drive", circuit.name + " " + meter_text(circuit.bench));
+  for (const auto& design : sheet.designs) {
+    if (design.tank) text += entry("  L and R, tag", design.name + " " + meter_text(design.tank->bench));
   }
-  json["bench"] = json_of(drive.bench);
-  json["map_error"] = drive.map_error;
-  return json;
-}
-
-Json json_of(const Airflow& air) {
-  Json json = {{"flow", air.flow},
-               {"mean_speed", air.mean_speed},
-               {"axis_speed", air.axis_speed},
-               {"density", air.density}};
-  if (air.fan) {
-    json["fan"] = {{"pressure", air.fan->pressure},
-                   {"tag_pressure", air.fan->tag_pressure},
-                   {"pressure_margin", air.fan->pressure_margin},
-                   {"flow_margin", air.fan->flow_margin}};
-    for (const auto& [name, pressure] : air.fan->loss_pressures)
-      json["fan"]["loss_pressures"][name] = pressure;
+  std::string coil =
+      fmt::format("one turn of {} diameter, turned for the most, rms:", q(search_coil_diameter, "m"));
+  for (const auto& reading : sheet.search_coil) {
+    coil += fmt::format(" {} {}{}", q(reading.voltage_rms, "V"), reading.place,
+                        &reading == &sheet.search_coil.back() ? "" : ";");
   }
-  return json;
-}
-
-Json json_of(const Tank& tank) {
-  return {{"inner_diameter", tank.winding.inner_diameter},
-          {"turns", tank.winding.turns},
-          {"layers", tank.winding.layers},
-          {"wire_length", tank.wire_length},
-          {"copper_mass", tank.copper_mass},
-          {"inductance", tank.inductance},
-          {"resistance", tank.resistance},
-          {"resistance_trust", json_of(tank.resistance_trust)},
-          {"capacitance", tank.capacitance},
-          {"Q", tank.Q},
-          {"resonance_frequency", tank.resonance_frequency},
-          {"detuning", tank.detuning},
-          {"area_turns", tank.area_turns},
-          {"neighbour_coupling", tank.neighbour_coupling},
-          {"flux_rule", tank.flux_rule.rule == coil::FluxRule::curvature ? "curvature" : "seven_point"},
-          {"emf_error", tank.flux_rule.error()},
-          {"bench", json_of(tank.bench)}};
-}
-
-Json json_of(const Fit& fit) {
-  Json json = {{"name", fit.name},
-               {"on_flux_density", fit.on_flux_density},
-               {"share_on", fit.share_on},
-               {"share_over_rating", fit.share_over_rating}};
-  if (!fit.led) return json;
-  const auto& led = *fit.led;
-  json["led"] = {{"colour", led.colour},
-                 {"ideality", led.parameters.ideality},
-                 {"saturation_current", led.parameters.saturation_current},
-                 {"series_resistance", led.parameters.series_resistance},
-                 {"temperature", led.parameters.temperature},
-                 {"worst_residual", led.worst_residual},
-                 {"point_near_threshold", led.point_near_threshold},
-                 {"on_mean_current", led.on_mean_current},
-                 {"threshold_emf", led.threshold_emf},
-                 {"over_rating_emf", led.over_rating_emf},
-                 {"mean_current_rating", led.mean_current_rating},
-                 {"peak_current_rating", led.peak_current_rating},
-                 {"reverse_voltage_rating", led.reverse_voltage_rating},
-                 {"at_largest_emf", json_of(led.at_largest)}};
-  for (const auto& point : led.curve) json["led"]["glow_curve"].push_back(json_of(point));
-  return json;
-}
-
-Json json_of(const Design& design) {
-  Json json = {{"name", design.name}, {"count", design.count}, {"mass", design.mass}};
-  for (const auto& part : design.parts) json["parts"].push_back({{"name", part.name}, {"mass", part.mass}});
-  if (design.lift) {
-    json["terminal_speed_along"] = design.lift->terminal_speed_along;
-    json["terminal_speed_across"] = design.lift->terminal_speed_across;
+  text += entry("  search coil", coil);
+  for (const auto& light : sheet.first_light) {
+    text += entry(&light == &sheet.first_light.front() ? "  first light" : "",
+                  light.distance ? fmt::format("{} with {}: {} outward from coil {}, on and along its axis",
+                                               light.tag, light.fit, q(*light.distance, "m"), light.coil)
+                                 : fmt::format("{} with {}: nowhere outward from coil {}", light.tag,
+                                               light.fit, light.coil));
   }
-  if (design.tank) json["receiver"] = json_of(*design.tank);
-  json["fits"] = Json::array();
-  for (const auto& fit : design.fits) json["fits"].push_back(json_of(fit));
-  return json;
+  return text;
 }
 
-Json json_of(const Exposure& exposure) {
-  Json json = {{"clearance", exposure.clearance}, {"flux_density_rms", exposure.flux_density_rms}};
-  json["levels"] = Json::array();
-  for (const auto& level : exposure.levels) {
-    json["levels"].push_back(
-        {{"guideline", level.guideline == safety::Guideline::icnirp_2010 ? "icnirp_2010" : "icnirp_2020"},
-         {"population",
-          level.population == safety::Population::general_public ? "general_public" : "occupational"},
-         {"level_rms", level.level},
-         {"ratio", level.ratio()}});
+std::string aid_text(const CapacitorAid& aid) {
+  std::string text =
+      fmt::format("{} wanted; E12: {}", q(aid.wanted, "F"), q(aid.single.capacitors.first, "F"));
+  const double single = std::fabs(aid.single.resonance_error), pair = std::fabs(aid.pair.resonance_error);
+  constexpr double negligible = 0.001;
+  if (single < negligible) return text;
+  text += fmt::format(" (resonance {})", signed_percent(aid.single.resonance_error));
+  if (pair > 0.5 * single) return text;
+  return text + fmt::format(", or {} + {} ({})", q(aid.pair.capacitors.first, "F"),
+                            q(aid.pair.capacitors.second, "F"), signed_percent(aid.pair.resonance_error));
+}
+
+std::string wire_text(double length, double mass, double resistance) {
+  return fmt::format("wire {}, {}, {} dc", q(length, "m"), grams(mass), q(resistance, "ohm"));
+}
+
+std::string winding_text(const DesignSheet& sheet) {
+  std::string text;
+  for (const auto& circuit : sheet.circuits) {
+    for (const auto& coil : circuit.coils) {
+      text += entry("  coil " + coil.name,
+                    fmt::format("{}: {}, outer radius {}{}", layers_text(coil.turns, coil.layers),
+                                wire_text(coil.wire_length, coil.copper_mass, coil.resistance_dc),
+                                q(coil.outer_radius, "m"),
+                                coil.most_turns ? fmt::format("; room for {} turns", *coil.most_turns) : ""));
+    }
+    if (circuit.capacitor)
+      text += entry("  drive capacitor", circuit.name + ": " + aid_text(*circuit.capacitor));
   }
-  return json;
+  for (const auto& design : sheet.designs) {
+    if (!design.tank) continue;
+    const auto& tank = *design.tank;
+    text += entry("  tag " + design.name,
+                  fmt::format("{}: {}{}", layers_text(tank.winding.turns, tank.winding.layers),
+                              wire_text(tank.wire_length, tank.copper_mass, tank.bench.resistance_dc),
+                              tank.most_turns ? fmt::format("; room for {} turns", *tank.most_turns) : ""));
+    if (tank.capacitor) text += entry("  tag capacitor", aid_text(*tank.capacitor));
+  }
+  return text.empty() ? text : "\nwinding and tuning\n" + text;
+}
+
+std::string exposure_text(const Exposure& exposure) {
+  std::string text = "\nexposure (computed beside published levels; no verdict of safety)\n";
+  text += entry("  field", fmt::format("{} rms {}", q(exposure.flux_density_rms, "T"),
+                                       exposure.clearance ? "at most, " + q(*exposure.clearance, "m") +
+                                                                " from coils and vessel, all around"
+                                                          : "everywhere"));
+  for (const auto& [level, distance] : exposure.levels) {
+    const std::string beyond = !exposure.clearance ? ""
+                               : !distance         ? ", above it everywhere near"
+                               : *distance <= *exposure.clearance
+                                   ? ", below it all around"
+                                   : fmt::format(", below it from {} on", q(*distance, "m"));
+    text +=
+        entry("", fmt::format("{:.2f} times {} rms (ICNIRP {}, {}){}", level.ratio(), q(level.level, "T"),
+                              level.guideline == safety::Guideline::icnirp_2010 ? "2010" : "2020",
+                              level.population == safety::Population::general_public ? "public" : "at work",
+                              beyond));
+  }
+  if (exposure.radiated) {
+    std::string radio;
+    for (const auto& field : *exposure.radiated) {
+      radio += fmt::format("{}{:.0f} at {:.0f}~m{}", radio.empty() ? "" : ", ", field.level, field.distance,
+                           field.limit ? fmt::format(" (limit {:.0f})", *field.limit) : "");
+    }
+    text += entry("  radio", radio + " dB(uA/m), beside Europe's limit for short-range devices");
+  }
+  return text;
+}
+
+std::string touch_text(const DriveCircuit& circuit) {
+  const auto& touch = circuit.touch;
+  std::string text = fmt::format("ends of {} {} rms; levels", circuit.name, q(touch.voltage_rms, "V"));
+  for (const auto& level : touch.levels)
+    text += fmt::format("{} {} {:.0f}~V", &level == &touch.levels.front() ? "" : ",", name(level.rule),
+                        level.ac_rms);
+  return entry("  touch",
+               text + fmt::format("; {} rms through a body, level {}", q(touch.contact_current, "A"),
+                                  q(touch.contact_current_level, "A")));
 }
 
 }  // namespace
 
 std::string sheet_text(const DesignSheet& sheet) {
-  std::string text = sheet.title + ": design sheet\n\n";
-  if (sheet.drive) text += drive_text(*sheet.drive);
-  text += field_text(sheet) + bench_text(sheet) + air_text(sheet.air);
-  for (const auto& design : sheet.designs) text += "\n" + design_text(design);
-  text += "\n";
-  for (const auto& caution : sheet.cautions)
-    text += entry(&caution == &sheet.cautions.front() ? "cautions" : "", caution);
+  std::string text = sheet.title + ": design sheet (peak values unless rms or mean is said)\n\nin short\n";
+  text += summary_text(sheet) + "\ncautions (estimates; local rules decide)\n";
+  for (const auto& caution : sheet.cautions) text += caution_entry(caution);
+  for (const auto& circuit : sheet.circuits) text += circuit_text(circuit);
+  text += metal_text(sheet);
+  for (const auto& design : sheet.designs) text += design_text(design);
+  text += bench_text(sheet) + winding_text(sheet) + exposure_text(sheet.exposure);
+  for (const auto& circuit : sheet.circuits) text += touch_text(circuit);
   return text;
-}
-
-Json sheet_json(const DesignSheet& sheet) {
-  Json json;
-  json["title"] = sheet.title;
-  if (sheet.drive) json["drive"] = json_of(*sheet.drive);
-  json["field"] = {{"frequency", sheet.field.frequency},
-                   {"centre_peak", sheet.field.centre},
-                   {"percentiles_5_50_95_peak", sheet.field.percentiles},
-                   {"largest_peak", sheet.field.largest},
-                   {"search_coil_area", search_coil_area},
-                   {"search_coil_voltage_rms", sheet.field.search_coil_voltage}};
-  json["air"] = json_of(sheet.air);
-  json["tags"] = Json::array();
-  for (const auto& design : sheet.designs) json["tags"].push_back(json_of(design));
-  json["exposure"] = json_of(sheet.exposure);
-  json["cautions"] = sheet.cautions;
-  return json;
 }
 
 }  // namespace driftglow::sheet

@@ -67,7 +67,16 @@ std::vector<Bytes> flown(const Plan& plan, InstructionSet set, int first, int co
 }  // namespace
 
 TEST_CASE("a replicate is the same bits in any lane, with any neighbours, and in the fused packs") {
-  Plan plan = short_flight(one_of_each(), 300);
+  auto scenario = one_of_each();
+  int steps = 300;
+  SUBCASE("one of each") {}
+  SUBCASE("coupled tags") {
+    scenario = demo();
+    scenario.flight.coupling = scenario::Coupling::on;
+    steps = 60;
+  }
+  Plan plan = short_flight(scenario, steps);
+  REQUIRE(plan.coupling.has_value() == (scenario.flight.coupling == scenario::Coupling::on));
   plan.clock.warmup = 40;
   plan.traced_replicates = 100;
   std::vector<Bytes> fused;

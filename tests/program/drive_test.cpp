@@ -84,9 +84,9 @@ flight: {{duration: 60 s, warmup: 0 s, replicates: 16, seed: 3}}
 
 }  // namespace
 
-// Two equal fields in quadrature at right angles give B sqrt(1 - n_y^2): duty sqrt(1 - (B_on/B)^2). A field or
-// threshold wrong by 1 % moves it by 0.0023, a phase wrong by 3 degrees by 0.001; four standard errors here
-// are 0.002.
+// Two equal fields in quadrature at right angles give B sqrt(1 - n_y^2): duty sqrt(1 - (B_on/B)^2). A field
+// or threshold wrong by 1 % moves it by 0.0023, a phase wrong by 3 degrees by 0.001; four standard errors
+// here are 0.002.
 TEST_CASE("crossed coils in quadrature: duty = sqrt(1 - (B_on/B)^2)") {
   const Vec3<double> centre{0.0, 0.0, 0.16};
   const double upright = upright_field(centre).z, across = across_field(centre).x;
@@ -101,7 +101,8 @@ TEST_CASE("crossed coils in quadrature: duty = sqrt(1 - (B_on/B)^2)") {
   CHECK(duty["mean"].get<double>() == relative(exact, 0.01));
   // In step the two add up to one axis of sqrt(2) times the field.
   const Folder in_step;
-  const auto single = fly(in_step, with(text, "phase: 90 deg", "phase: 0 deg"))["tag_designs"][0]["fits"][0]["duty"];
+  const auto single =
+      fly(in_step, with(text, "phase: 90 deg", "phase: 0 deg"))["tag_designs"][0]["fits"][0]["duty"];
   CHECK(std::fabs(single["mean"].get<double>() - (1.0 - 0.45 / std::sqrt(2.0))) <=
         4.0 * single["standard_error"].get<double>());
 }
@@ -109,9 +110,8 @@ TEST_CASE("crossed coils in quadrature: duty = sqrt(1 - (B_on/B)^2)") {
 // Nodes against Biot and Savart: stored node values are the field itself (1e-9 for mu0 and the sum).
 TEST_CASE("coil.h5 holds the field of each circuit and of all") {
   const Folder folder;
-  write(folder / "crossed.yaml",
-        crossed("kind: given_current, current: 2 A, frequency: 118 kHz", "", ", phase: 90 deg, current_ratio: 0.5",
-                18e-6));
+  write(folder / "crossed.yaml", crossed("kind: given_current, current: 2 A, frequency: 118 kHz", "",
+                                         ", phase: 90 deg, current_ratio: 0.5", 18e-6));
   REQUIRE(run(folder, "map crossed.yaml --quiet --out out").status == 0);
   const store::Reader file(folder / "out/coil.h5", "");
   CHECK(file.number("/check", "interpolation_error") <= 1e-4);
@@ -144,11 +144,11 @@ TEST_CASE("coil.h5 holds the field of each circuit and of all") {
   CHECK(again.out.find("\"origin\": \"reused\"") != std::string::npos);
 }
 
-// Two coupled turns: the ring takes off the inductance omega^2 M^2 L2/|Z2|^2 and adds the resistance omega^2 M^2
-// R2/|Z2|^2; M by Maxwell's formula (1873, art. 701), L2 = mu0 a (ln(8a/w) - 2 + d/2w) and R2 = rho 2 pi a/(2
-// pi w d) (1 + d/2w) of thin round wire at strong skin effect, skin depth d (Smythe), good to (d/w)^2 = 1.5 %
-// of R2 and less of L2; rho of IEC 60889. The coil is of thin wire, so that its own loss in the ring's field does
-// not count.
+// Two coupled turns: the ring takes off the inductance omega^2 M^2 L2/|Z2|^2 and adds the resistance omega^2
+// M^2 R2/|Z2|^2; M by Maxwell's formula (1873, art. 701), L2 = mu0 a (ln(8a/w) - 2 + d/2w) and R2 = rho 2 pi
+// a/(2 pi w d) (1 + d/2w) of thin round wire at strong skin effect, skin depth d (Smythe), good to (d/w)^2
+// = 1.5 % of R2 and less of L2; rho of IEC 60889. The coil is of thin wire, so that its own loss in the
+// ring's field does not count.
 TEST_CASE("an aluminium ring at the floor takes the current of two coupled turns") {
   const std::string head = R"(
 ambient: {temperature: 20 degC}
@@ -189,7 +189,8 @@ flight: {duration: 1 s}
   CHECK(change("L") == relative(-square * L2, 0.005));
   CHECK(change("R") == relative(square * R2, 0.015));
 
-  // The field per ampere at a node near the axis: the coil's less what the ring's current -j omega M/Z2 makes.
+  // The field per ampere at a node near the axis: the coil's less what the ring's current -j omega M/Z2
+  // makes.
   const auto x = with_ring.read<double>("/axes/x", 1).values, y = with_ring.read<double>("/axes/y", 1).values;
   const auto z = with_ring.read<double>("/axes/z", 1).values;
   const std::size_t i = x.size() / 2, j = y.size() / 2, node = (i * y.size() + j) * z.size();
@@ -221,8 +222,8 @@ TEST_CASE("a circuit off the first one's frequency says what would tune it") {
   const store::Reader file(folder / "out/coil.h5", "");
   CHECK(file.number("/circuit/across", "frequency") == file.number("/circuit/upright", "frequency"));
   // On resonance a full bridge drives 4 V_s/(pi R) of peak current, R with two closed switches of 50 mohm and
-  // the capacitor's loss of 0.05 % of its reactance; the capacitor is given to four digits, so that the second
-  // circuit is off by up to 5e-5, a hundredth of its bandwidth.
+  // the capacitor's loss of 0.05 % of its reactance; the capacitor is given to four digits, so that the
+  // second circuit is off by up to 5e-5, a hundredth of its bandwidth.
   for (const char* name : {"/circuit/upright", "/circuit/across"}) {
     const double L = file.number(name, "L"), omega = 2.0 * pi * file.number(name, "frequency");
     const double R = file.number(name, "R") + 0.1 + 5e-4 * omega * L;
@@ -230,7 +231,8 @@ TEST_CASE("a circuit off the first one's frequency says what would tune it") {
   }
 }
 
-// Two equal coils in parallel and far apart have half the inductance of one, and the terminals' current splits.
+// Two equal coils in parallel and far apart have half the inductance of one, and the terminals' current
+// splits.
 TEST_CASE("a parallel circuit has half the inductance of one of its equal coils") {
   const std::string text = R"(
 vessel: {inner_diameter: 190 mm, height: 2000 mm}
@@ -246,7 +248,8 @@ flight: {duration: 1 s}
 )";
   const Folder folder;
   write(folder / "two.yaml", text);
-  const std::string upper = "    - {name: upper, height: 1800 mm, inner_diameter: 200 mm, turns: 14, wire: 1 mm, pitch: 2 mm}\n";
+  const std::string upper =
+      "    - {name: upper, height: 1800 mm, inner_diameter: 200 mm, turns: 14, wire: 1 mm, pitch: 2 mm}\n";
   write(folder / "one.yaml", with(with(text, upper, ""), "parallel", "series"));
   for (const char* name : {"one", "two"})
     REQUIRE(run(folder, fmt::format("map {0}.yaml --quiet --out {0}", name)).status == 0);

@@ -107,8 +107,8 @@ TEST_CASE("halving the step moves neither duty nor the share of stuck tags") {
   const std::string stuck = with(lively, "flow_rate: 0.07 m3/s", "flow_rate: 0.045 m3/s");
   for (const bool lies : {false, true}) {
     const std::string& text = lies ? stuck : lively;
-    const auto coarse = fly(folder, text, "--replicates 16");
-    const auto fine = fly(folder, with(text, "step: 1 ms", "step: 0.5 ms"), "--replicates 16");
+    const auto coarse = fly(folder, text, "--replicates 32");
+    const auto fine = fly(folder, with(text, "step: 1 ms", "step: 0.5 ms"), "--replicates 32");
     const auto& a = coarse["tag_designs"][0];
     const auto& b = fine["tag_designs"][0];
     for (int f = 0; f < 2; ++f) {

@@ -30,7 +30,7 @@ scenario::Scenario made_up_scenario() {
   scenario.air.fin_swirl_factor = 1.0;
   scenario.air.turbulence_intensity = 0.1;
   scenario.air.turbulence_floor = 1e-4;
-  scenario.flight = {10.0, 1.0, 0.001, 3, {}, 7, {0, 0.02}};
+  scenario.flight = {10.0, 1.0, 0.001, 3, {}, 7, scenario::Coupling::off, {0, 0.02}};
   return scenario;
 }
 

@@ -73,15 +73,17 @@ TEST_CASE("every key arrives in SI") {
   CHECK(driver.supply_current_rating == 2.);
   CHECK(driver.capacitor_voltage_rating == 250.);
   CHECK(driver.capacitor_current_rating == 3.);
-  CHECK(drive.circuit == "main");
+  REQUIRE(drive.circuits.size() == 1);
+  CHECK(drive.circuits[0].name == "main");
+  CHECK(drive.coaxial());
   REQUIRE(drive.coils.size() == 2);
   CHECK(drive.coils[0].circuit == "main");
-  CHECK(drive.coils[0].centre_height == 0.08);
+  CHECK(drive.coils[0].centre[2] == 0.08);
   CHECK(drive.coils[0].winding.turns == 10.5);
   CHECK(drive.coils[0].winding.wire.enamelled_diameter == relative(1.062e-3, 1e-12));
   CHECK(drive.coils[0].sense == 1);
   CHECK(drive.coils[1].circuit == "main");
-  CHECK(drive.coils[1].centre_height == 0.24);
+  CHECK(drive.coils[1].centre[2] == 0.24);
   CHECK(drive.coils[1].winding.wire.bare_diameter == relative(1.024e-3, 5e-4));  // ASTM B258, AWG 18
   CHECK(drive.coils[1].winding.wire.enamelled_diameter == 1.1e-3);
   CHECK(drive.coils[1].sense == 1);  // -1 about an axis that points down
@@ -308,4 +310,78 @@ TEST_CASE("no cut or changed byte of a scenario brings anything but a scenario o
         REQUIRE(faults.substr(at).starts_with("s.yaml:"));
     }
   }
+}
+
+TEST_CASE("circuits, coils anywhere, litz, a bridge and passive metal") {
+  const Scenario s = parse_scenario(R"(
+vessel: {inner_diameter: 190 mm, height: 320 mm}
+drive:
+  driver:
+    kind: voltage_fed_series
+    bridge: full
+    supply: 24 V
+    switch_resistance: 30 mohm
+    capacitor: 12 nF
+    capacitor_loss_tangent: 0.1 %
+    frequency: 118 kHz
+    supply_current_rating: 2 A
+    tolerances: {inductance: 2 %, capacitance: 5 %}
+  circuits:
+    - {name: upright}
+    - {name: across, connection: parallel, phase: 90 deg, capacitor: 7 nF}
+  coils:
+    - {name: lower, height: 85 mm, inner_diameter: 204 mm, turns: 14, wire: 1 mm}
+    - name: left
+      circuit: across
+      centre: [-130 mm, 0 mm, 160 mm]
+      axis: [-2, 0, 0]
+      inner_diameter: 300 mm
+      turns: 14
+      litz: {strands: 100, strand: 0.1 mm}
+  conductors:
+    - {name: rim, kind: ring, height: 0 mm, diameter: 230 mm, metal: brass, section: {width: 10 mm, height: 3 mm}}
+    - {name: rods, kind: cage, low: 0 mm, high: 320 mm, diameter: 360 mm, rods: 6, section: {diameter: 4 mm}, joint_resistance: 1 mohm}
+tags:
+  - {name: probe, count: 1, receiver: {threshold_flux_density: 18 uT}, hold: {place: [0 mm, 0 mm, 160 mm], axis: uniform}}
+flight: {duration: 1 s}
+)",
+                                    "text");
+  const auto& drive = std::get<CoilDrive>(s.drive);
+  CHECK_FALSE(drive.coaxial());
+  const auto& driver = std::get<VoltageFedSeries>(drive.driver);
+  CHECK(driver.bridge == driftglow::driver::Bridge::full);
+  CHECK(driver.supply_voltage == 24);
+  CHECK(driver.switch_resistance == 0.03);
+  CHECK(driver.capacitance == 12e-9);
+  CHECK(driver.capacitor_loss_tangent == 0.001);
+  CHECK(driver.frequency == 118e3);
+  CHECK(driver.supply_current_rating == 2.);
+  CHECK(drive.tolerances.inductance == 0.02);
+  CHECK(drive.tolerances.capacitance == 0.05);
+  REQUIRE(drive.circuits.size() == 2);
+  CHECK(drive.circuits[0].connection == Connection::series);
+  CHECK(drive.circuits[0].phase == 0);
+  CHECK_FALSE(drive.circuits[0].capacitance);
+  CHECK(drive.circuits[1].connection == Connection::parallel);
+  CHECK(drive.circuits[1].phase == relative(std::numbers::pi / 2, 1e-15));
+  CHECK(drive.circuits[1].capacitance == 7e-9);
+  REQUIRE(drive.coils.size() == 2);
+  CHECK(drive.coils[0].circuit == "upright");
+  const Coil& left = drive.coils[1];
+  CHECK(left.centre == std::array{-0.13, 0., 0.16});
+  CHECK(left.axis == std::array{-1., 0., 0.});
+  CHECK(left.sense == 1);
+  REQUIRE(left.winding.wire.litz);
+  CHECK(left.winding.wire.litz->strands == 100);
+  CHECK(left.winding.wire.litz->strand_diameter == relative(1e-4, 1e-15));
+  CHECK(left.winding.wire.litz->lay_factor == 1.02);
+  // Grade 1 of 0.1 mm is 0.117 mm (IEC 60317-0-1).
+  CHECK(left.winding.wire.bare_diameter == relative(1.155 * 10 * 0.117e-3, 1e-3));
+  REQUIRE(drive.conductors.size() == 2);
+  CHECK(drive.conductors[0].metal == MetalKind::brass);
+  CHECK(std::get<Ring>(drive.conductors[0].shape).diameter == 0.23);
+  CHECK(std::get<driftglow::coil::RectangularSection>(drive.conductors[0].section).width == 0.01);
+  CHECK(drive.conductors[1].metal == MetalKind::aluminium);
+  CHECK(std::get<Cage>(drive.conductors[1].shape).rods == 6);
+  CHECK(drive.conductors[1].joint_resistance == 0.001);
 }

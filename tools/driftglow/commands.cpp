@@ -66,15 +66,24 @@ ExitStatus run_map(const Options& options) {
   nlohmann::ordered_json json;
   std::string text;
   const auto drive = maps::make_drive(scenario, out / "coil.h5");
+  const auto say_map = [&](maps::MapOrigin made, const std::vector<std::pair<const char*, int>>& nodes,
+                           double error) {
+    const char* origin = made == maps::MapOrigin::reused ? "reused" : "computed";
+    json["coil_map"] = {{"file", (out / "coil.h5").string()}, {"origin", origin}};
+    std::string size;
+    for (const auto& [axis, count] : nodes) {
+      json["coil_map"][std::string(axis) + "_nodes"] = count;
+      size += (size.empty() ? "" : " x ") + std::to_string(count);
+    }
+    json["coil_map"]["interpolation_error"] = error;
+    text += fmt::format("coil map {}: {} nodes, error {:.1e} of |B|: {}\n", origin, size, error,
+                        (out / "coil.h5").string());
+  };
   if (const auto* coils = std::get_if<maps::CoilState>(&drive.field)) {
-    const char* origin = coils->origin == maps::MapOrigin::reused ? "reused" : "computed";
-    json["coil_map"] = {{"file", (out / "coil.h5").string()},
-                        {"origin", origin},
-                        {"r_nodes", coils->map.r().nodes},
-                        {"z_nodes", coils->map.z().nodes},
-                        {"interpolation_error", coils->map.error()}};
-    text += fmt::format("coil map {}: {} x {} nodes, error {:.1e} of |B|: {}\n", origin, coils->map.r().nodes,
-                        coils->map.z().nodes, coils->map.error(), (out / "coil.h5").string());
+    say_map(coils->origin, {{"r", coils->map.r().nodes}, {"z", coils->map.z().nodes}}, coils->map.error());
+  } else if (const auto* system = std::get_if<maps::SystemState>(&drive.field)) {
+    const auto& [x, y, z] = system->map.axes();
+    say_map(system->origin, {{"x", x.nodes}, {"y", y.nodes}, {"z", z.nodes}}, system->map.error());
   } else {
     json["coil_map"] = nullptr;
     text += "coil map: none, the field is uniform\n";

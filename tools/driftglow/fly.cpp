@@ -83,8 +83,8 @@ std::vector<std::string> all_cautions(const scenario::Scenario& scenario, const 
     // A new axis every step is a check of shares; its flashes mean nothing.
     if (scenario.tags[d].hold && !scenario.tags[d].hold->axis) continue;
     for (const auto& fit : design.fits) {
-      const auto flashing =
-          sheet::flash_caution(design.name + " with " + fit.emitter, fit.flashes_per_minute.mean);
+      const auto flashing = sheet::flash_caution(
+          design.name + " with " + fit.emitter, {fit.flashes_per_minute.mean, fit.on_spells, fit.off_spells});
       if (flashing) cautions.push_back(*flashing);
     }
   }

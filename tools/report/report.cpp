@@ -157,10 +157,12 @@ Curve sampled(const std::string& name, double length, double y_scale, const auto
 
 std::string field_charts(const flight::Plan& plan) {
   const double radius = plan.vessel.radius, height = plan.vessel.height;
-  const auto axis =
-      sampled("on the axis", height, 1e6, [&](double z) { return plan.flux_density_peak(0.0, z); });
-  const auto plane = sampled("at mid-height", radius, 1e6,
-                             [&](double r) { return plan.flux_density_peak(r, 0.5 * height); });
+  const auto axis = sampled("on the axis", height, 1e6, [&](double z) {
+    return plan.flux_density_peak({0.0, 0.0, z});
+  });
+  const auto plane = sampled("at mid-height", radius, 1e6, [&](double r) {
+    return plan.flux_density_peak({r, 0.0, 0.5 * height});
+  });
   return heading(2, "Drive field") +
          section(lines("Peak flux density along the vessel's axis", "Peak of |B| against height on the axis.",
                        "z / mm", "|B| peak / µT", {axis}) +
