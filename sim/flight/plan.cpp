@@ -183,15 +183,16 @@ DriveSpan add_built_drive(const scenario::Scenario& scenario, const coil::Reach&
   if (std::holds_alternative<scenario::VoltageFedSeries>(built.driver) && coils->circuits.size() == 1)
     built.tags = loading(plan, reach);
   if (coils->tolerances.inductance == 0.0 && coils->tolerances.capacitance == 0.0 && !built.tags) return {};
-  const auto& [load, point] = first_circuit(plan.drive);
+  const auto circuit = first_circuit(plan.drive);
   const auto spread = std::visit(
       [&](const auto& own) {
-        return driver::tank_spread(own, load, built.surroundings, built.tolerance, {built.tags});
+        return driver::tank_spread(own, circuit.load, built.surroundings, built.tolerance, {built.tags});
       },
       built.driver);
   plan.built_drive = std::move(built);
   // A hair wider than the draws, which are solved to the fixed point's tolerance.
   constexpr double margin = 1e-6;
+  const auto& point = circuit.point;
   const double low = spread.frequency_low / point.frequency, high = spread.frequency_high / point.frequency;
   return {std::min(low == 1.0 ? low : low - margin, 1.0), std::max(high == 1.0 ? high : high + margin, 1.0),
           std::max(high * spread.current_high / point.current_peak, 1.0)};
