@@ -6,6 +6,7 @@
 #include "models/coil/coil_map.hpp"
 #include "models/coil/winding.hpp"
 #include "models/numeric/lane.hpp"
+#include "models/numeric/vec3.hpp"
 
 namespace driftglow::coil {
 
@@ -64,32 +65,38 @@ T flux_curvature(const CoilMap& map, const FluxMoments& coil, const ReceiverPlac
   return T(coil.area_turns) * field.value + T(coil.curvature) * field.curvature;
 }
 
-// The same by seven points on the disc of disc_radius (centre 1/4, six at a sqrt(2/3) sharing 3/4; exact to
-// fifth degree, Abramowitz & Stegun 25.4.61 [abramowitz1964]), the turns' axial spread by the curvature. For
-// receivers close to the wires; seven times the reads.
-template <class T>
-T flux_seven_point(const CoilMap& map, const FluxMoments& coil, const ReceiverPlace<T>& at) {
+// The outer six of seven points on a disc of radius `disc_radius` [m] about p across the unit axis n: a
+// hexagon at a sqrt(2/3). With weights 1/4 for the centre and 3/4 shared by the six exact to fifth degree
+// (Abramowitz & Stegun 25.4.61 [abramowitz1964]). Calls use(point) for each.
+template <class T, class Use>
+void each_hexagon_point(const numeric::Vec3<T>& p, const numeric::Vec3<T>& n, double disc_radius,
+                        const Use& use) {
   // Two unit vectors across n, without a branch on the lanes (Duff et al. 2017 [duff2017]).
-  const T sign = numeric::select(at.n_z < T(0.0), T(-1.0), T(1.0));
-  const T a = T(-1.0) / (sign + at.n_z);
-  const T b = at.n_r * at.n_t * a;
-  const T first[3] = {T(1.0) + sign * at.n_r * at.n_r * a, sign * b, -sign * at.n_r};
-  const T second[3] = {b, sign + at.n_t * at.n_t * a, -at.n_t};
+  const T sign = numeric::select(n.z < T(0.0), T(-1.0), T(1.0));
+  const T a = T(-1.0) / (sign + n.z);
+  const T b = n.x * n.y * a;
+  const numeric::Vec3<T> first{T(1.0) + sign * n.x * n.x * a, sign * b, -sign * n.x};
+  const numeric::Vec3<T> second{b, sign + n.y * n.y * a, -n.y};
 
-  const auto centre = field_along_axis(map, at);
   constexpr double half_root_3 = 0.86602540378443864676;
   constexpr double hexagon[6][2] = {{1.0, 0.0},  {0.5, half_root_3},   {-0.5, half_root_3},
                                     {-1.0, 0.0}, {-0.5, -half_root_3}, {0.5, -half_root_3}};
-  const double ring = 0.81649658092772603273 * coil.disc_radius;  // sqrt(2/3) a
+  const double ring = 0.81649658092772603273 * disc_radius;  // sqrt(2/3) a
+  for (const auto& corner : hexagon) use(p + T(ring * corner[0]) * first + T(ring * corner[1]) * second);
+}
+
+// The same as flux_curvature() by seven points on the disc of disc_radius, the turns' axial spread by the
+// curvature. For receivers close to the wires; seven times the reads.
+template <class T>
+T flux_seven_point(const CoilMap& map, const FluxMoments& coil, const ReceiverPlace<T>& at) {
+  const auto centre = field_along_axis(map, at);
   T sum(0.0);
-  for (const auto& corner : hexagon) {
-    const T u(ring * corner[0]), v(ring * corner[1]);
-    const T x = at.r + u * first[0] + v * second[0];
-    const T y = u * first[1] + v * second[1];
-    const T z = at.z + u * first[2] + v * second[2];
-    const auto field = map.field(numeric::square_root(x * x + y * y), z);
-    sum = sum + field.radial_over_r * (at.n_r * x + at.n_t * y) + at.n_z * field.axial;
-  }
+  // In the local radial, azimuthal and axial directions.
+  const numeric::Vec3<T> place{at.r, T(0.0), at.z}, axis{at.n_r, at.n_t, at.n_z};
+  each_hexagon_point(place, axis, coil.disc_radius, [&](const numeric::Vec3<T>& p) {
+    const auto field = map.field(numeric::square_root(p.x * p.x + p.y * p.y), p.z);
+    sum = sum + field.radial_over_r * (at.n_r * p.x + at.n_t * p.y) + at.n_z * field.axial;
+  });
   return T(coil.area_turns) * (T(0.25) * centre.value + T(0.125) * sum) +
          T(coil.axial_spread) * centre.curvature;
 }

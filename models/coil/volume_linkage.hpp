@@ -32,28 +32,14 @@ void flux_curvature(const VolumeMap& map, const FluxMoments& coil, const VolumeP
 template <int parts, class T>
 void flux_seven_point(const VolumeMap& map, const FluxMoments& coil, const VolumePlace<T>& at,
                       T (&flux)[parts]) {
-  using numeric::Vec3;
-  // Two unit vectors across n, without a branch on the lanes (Duff et al. 2017 [duff2017]).
-  const auto& n = at.n;
-  const T sign = numeric::select(n.z < T(0.0), T(-1.0), T(1.0));
-  const T a = T(-1.0) / (sign + n.z);
-  const T b = n.x * n.y * a;
-  const Vec3<T> first{T(1.0) + sign * n.x * n.x * a, sign * b, -sign * n.x};
-  const Vec3<T> second{b, sign + n.y * n.y * a, -n.y};
-
   T centre[parts], curvature[parts], sum[parts];
-  map.spline().along(map.spline().locate(at.p), n, centre, curvature);
+  map.spline().along(map.spline().locate(at.p), at.n, centre, curvature);
   for (auto& s : sum) s = T(0.0);
-  constexpr double half_root_3 = 0.86602540378443864676;
-  constexpr double hexagon[6][2] = {{1.0, 0.0},  {0.5, half_root_3},   {-0.5, half_root_3},
-                                    {-1.0, 0.0}, {-0.5, -half_root_3}, {0.5, -half_root_3}};
-  const double ring = 0.81649658092772603273 * coil.disc_radius;  // sqrt(2/3) a
-  for (const auto& corner : hexagon) {
-    Vec3<T> field[parts];
-    map.spline().values(
-        map.spline().locate(at.p + T(ring * corner[0]) * first + T(ring * corner[1]) * second), field);
-    for (int k = 0; k < parts; ++k) sum[k] = sum[k] + numeric::dot(n, field[k]);
-  }
+  each_hexagon_point(at.p, at.n, coil.disc_radius, [&](const numeric::Vec3<T>& p) {
+    numeric::Vec3<T> field[parts];
+    map.spline().values(map.spline().locate(p), field);
+    for (int k = 0; k < parts; ++k) sum[k] = sum[k] + numeric::dot(at.n, field[k]);
+  });
   for (int k = 0; k < parts; ++k)
     flux[k] =
         T(coil.area_turns) * (T(0.25) * centre[k] + T(0.125) * sum[k]) + T(coil.axial_spread) * curvature[k];

@@ -53,7 +53,7 @@ BsplineMap::BsplineMap(UniformAxis x, UniformAxis y, EdgeRule low_x,
   if (x.nodes < 4 || y.nodes < 4) throw LogicError("a spline map needs at least 4 nodes an axis");
   const int rows = x.nodes + 2, columns = y.nodes + 2;
   row_length_ = columns * channels_;
-  coefficients_.resize(static_cast<std::size_t>(rows) * columns * channels_);
+  table_.coefficients.resize(static_cast<std::size_t>(rows) * columns * channels_);
   for (int c = 0; c < channels_; ++c) {
     const Eigen::MatrixXd& values = channels[c];
     if (values.rows() != x.nodes || values.cols() != y.nodes)
@@ -62,24 +62,23 @@ BsplineMap::BsplineMap(UniformAxis x, UniformAxis y, EdgeRule low_x,
     const Eigen::MatrixXd both = prefilter(along_x.transpose(), EdgeRule::not_a_knot).transpose();
     for (int i = 0; i < rows; ++i) {
       for (int j = 0; j < columns; ++j) {
-        coefficients_[(static_cast<std::size_t>(i) * columns + j) * channels_ + c] = both(i, j);
+        table_.coefficients[(static_cast<std::size_t>(i) * columns + j) * channels_ + c] = both(i, j);
       }
     }
   }
   const auto is_fixed = [&](std::size_t i) { return static_cast<int>(i % channels_) < fixed; };
   double largest = 0.0;
-  for (std::size_t i = 0; i < coefficients_.size(); ++i)
-    if (is_fixed(i)) largest = std::max(largest, std::fabs(coefficients_[i]));
+  for (std::size_t i = 0; i < table_.coefficients.size(); ++i)
+    if (is_fixed(i)) largest = std::max(largest, std::fabs(table_.coefficients[i]));
   // Below 2^30 quanta, so that no difference of two leaves 32 bits.
   if (largest > 0.0) quantum_ = std::ldexp(1.0, std::ilogb(largest) - 29);
-  single_coefficients_.resize(coefficients_.size());
-  for (std::size_t i = 0; i < coefficients_.size(); ++i) {
+  table_.single.resize(table_.coefficients.size());
+  for (std::size_t i = 0; i < table_.coefficients.size(); ++i) {
     if (is_fixed(i)) {
-      coefficients_[i] /= quantum_;
-      single_coefficients_[i] =
-          std::bit_cast<float>(static_cast<std::int32_t>(std::lround(coefficients_[i])));
+      table_.coefficients[i] /= quantum_;
+      table_.single[i] = std::bit_cast<float>(static_cast<std::int32_t>(std::lround(table_.coefficients[i])));
     } else {
-      single_coefficients_[i] = static_cast<float>(coefficients_[i]);
+      table_.single[i] = static_cast<float>(table_.coefficients[i]);
     }
   }
 }

@@ -2,8 +2,6 @@
 
 #include <Eigen/Core>
 #include <span>
-#include <type_traits>
-#include <vector>
 
 #include "models/numeric/cubic_spline.hpp"
 
@@ -75,7 +73,7 @@ class BsplineMap {
     unrolled<count>([&](auto c) { out[c] = {zero, zero, zero, zero, zero, zero}; });
     unrolled<4>([&](auto i) {
       T row[4 * count];
-      load_row(table<Real<T>>() + i * row_length_, stencil.first, row);
+      load_row(table_.data<Real<T>>() + i * row_length_, stencil.first, row);
       unrolled<fixed>([&](auto c) {
         if constexpr (i == 0) reference[c] = row[c];
         unrolled<4>([&](auto j) { row[j * count + c] = fixed_difference(row[j * count + c], reference[c]); });
@@ -112,7 +110,7 @@ class BsplineMap {
   }
 
   std::size_t bytes() const {
-    return coefficients_.size() * sizeof(double) + single_coefficients_.size() * sizeof(float);
+    return table_.coefficients.size() * sizeof(double) + table_.single.size() * sizeof(float);
   }
 
  private:
@@ -120,17 +118,7 @@ class BsplineMap {
   double inverse_step_x_ = 1.0, inverse_step_y_ = 1.0;
   double quantum_ = 1.0;  // of the channels in fixed point, a power of two
   int channels_ = 0, row_length_ = 0;
-  std::vector<double> coefficients_;        // [x node + 2][y node + 2][channel]
-  std::vector<float> single_coefficients_;  // the same, for lanes of single precision
-
-  template <class R>
-  const R* table() const {
-    if constexpr (std::is_same_v<R, float>) {
-      return single_coefficients_.data();
-    } else {
-      return coefficients_.data();
-    }
-  }
+  SplineTable table_;  // [x node + 2][y node + 2][channel]
 };
 
 template <class T>

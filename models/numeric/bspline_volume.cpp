@@ -64,11 +64,11 @@ BsplineVolume::BsplineVolume(const std::array<UniformAxis, 3>& axes, int vectors
   for (std::ptrdiff_t i = 0; i < padded[0]; ++i)
     prefilter(along_x.data() + i * n[1] * n[2] * channels, axes[1].nodes, n[2] * channels,
               along_y.data() + i * padded[1] * n[2] * channels);
-  coefficients_.resize(padded[0] * stride_x_);
+  table_.coefficients.resize(padded[0] * stride_x_);
   for (std::ptrdiff_t i = 0; i < padded[0] * padded[1]; ++i)
     prefilter(along_y.data() + i * n[2] * channels, axes[2].nodes, channels,
-              coefficients_.data() + i * stride_y_);
-  single_coefficients_.assign(coefficients_.begin(), coefficients_.end());
+              table_.coefficients.data() + i * stride_y_);
+  table_.single.assign(table_.coefficients.begin(), table_.coefficients.end());
 }
 
 }  // namespace driftglow::numeric

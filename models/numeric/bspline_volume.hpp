@@ -3,8 +3,6 @@
 #include <array>
 #include <cstddef>
 #include <span>
-#include <type_traits>
-#include <vector>
 
 #include "models/numeric/cubic_spline.hpp"
 #include "models/numeric/vec3.hpp"
@@ -108,26 +106,16 @@ class BsplineVolume {
     T row[12 * count];
     for (int i = 0; i < 4; ++i) {
       for (int j = 0; j < 4; ++j) {
-        load_row(table<Real<T>>() + i * stride_x_ + j * stride_y_, cell.first, row);
+        load_row(table_.data<Real<T>>() + i * stride_x_ + j * stride_y_, cell.first, row);
         use(i, j, row);
       }
-    }
-  }
-
-  template <class R>
-  const R* table() const {
-    if constexpr (std::is_same_v<R, float>) {
-      return single_coefficients_.data();
-    } else {
-      return coefficients_.data();
     }
   }
 
   std::array<UniformAxis, 3> axes_{{{0.0, 1.0, 4}, {0.0, 1.0, 4}, {0.0, 1.0, 4}}};
   int vectors_ = 0;
   int stride_x_ = 0, stride_y_ = 0;
-  std::vector<double> coefficients_;        // [x node + 2][y node + 2][z node + 2][vector][component]
-  std::vector<float> single_coefficients_;  // the same
+  SplineTable table_;  // [x node + 2][y node + 2][z node + 2][vector][component]
 };
 
 }  // namespace driftglow::numeric

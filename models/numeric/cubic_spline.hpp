@@ -1,5 +1,8 @@
 #pragma once
 
+#include <type_traits>
+#include <vector>
+
 #include "models/numeric/lane.hpp"
 
 // What spline maps of all dimensions share.
@@ -33,6 +36,21 @@ struct CubicWeights {
     curve[1] = T(3.0) * t - T(2.0);
     curve[2] = T(3.0) * u - T(2.0);
     curve[3] = t;
+  }
+};
+
+// A spline's coefficients as every number type reads them.
+struct SplineTable {
+  std::vector<double> coefficients;
+  std::vector<float> single;  // the same, for lanes of single precision
+
+  template <class R>
+  const R* data() const {
+    if constexpr (std::is_same_v<R, float>) {
+      return single.data();
+    } else {
+      return coefficients.data();
+    }
   }
 };
 

@@ -27,7 +27,7 @@ std::vector<coil::FluxMoments> coils_of(const Plan& plan) {
 }  // namespace
 
 bool couples(const DesignPlan& design) {
-  return design.tank && !design.hold && design.kind == scenario::BodyKind::solid;
+  return design.tank && design.solid();
 }
 
 CouplingPlan coupling_plan(const Plan& plan) {

@@ -91,7 +91,11 @@ class VolumeLinkage {
   template <class T>
   Phasor<T> phasor(const DesignPlan& design, const Vec3<T>& p, const Vec3<T>& n) const {
     T flux[parts];
-    sample(design, p, n, flux);
+    if constexpr (rule == coil::FluxRule::curvature) {
+      coil::flux_curvature(map_, design.moments, {p, n}, flux);
+    } else {
+      coil::flux_seven_point(map_, design.moments, {p, n}, flux);
+    }
     if constexpr (parts == 1) {
       return {flux[0], T(0.0)};
     } else {
@@ -101,25 +105,11 @@ class VolumeLinkage {
 
   template <class T>
   T squared(const DesignPlan& design, const Vec3<T>& p, const Vec3<T>& n) const {
-    T flux[parts];
-    sample(design, p, n, flux);
-    if constexpr (parts == 1) {
-      return flux[0] * flux[0];
-    } else {
-      return flux[0] * flux[0] + flux[1] * flux[1];
-    }
+    const auto [re, im] = phasor(design, p, n);
+    return re * re + im * im;
   }
 
  private:
-  template <class T>
-  void sample(const DesignPlan& design, const Vec3<T>& p, const Vec3<T>& n, T (&flux)[parts]) const {
-    if constexpr (rule == coil::FluxRule::curvature) {
-      coil::flux_curvature(map_, design.moments, {p, n}, flux);
-    } else {
-      coil::flux_seven_point(map_, design.moments, {p, n}, flux);
-    }
-  }
-
   const coil::VolumeMap& map_;
 };
 

@@ -126,22 +126,12 @@ DesignPlan design_of(const scenario::TagDesign& tag, const Plan& plan) {
           .carried = {}};
 }
 
-struct FirstCircuit {
-  driver::CoilLoad load;
-  const driver::OperatingPoint& point;
-};
-FirstCircuit first_circuit(const maps::DriveState& drive) {
-  if (const auto* coils = std::get_if<maps::CoilState>(&drive.field)) return {coils->circuit, coils->point};
-  const auto& system = std::get<maps::SystemState>(drive.field);
-  return {system.load(0), system.circuits.front().point};
-}
-
 // Mutual inductance [H] of a design's coil with the drive's only circuit at random places and directions
 // within its reach.
 std::vector<double> mutual_inductances(const Plan& plan, const DesignPlan& design, const coil::Reach& reach) {
   constexpr int samples = 400;
   pcg32 stream = random_stream(flux_rule_seed, 0, design.first_tag, Purpose::drive);
-  const double current = first_circuit(plan.drive).point.current_peak;
+  const double current = maps::circuits_of(plan.drive).front().point.current_peak;
   std::vector<double> mutual;
   with_linkage(plan, design, [&](const auto& linkage) {
     for (int i = 0; i < samples; ++i) {
@@ -183,7 +173,7 @@ DriveSpan add_built_drive(const scenario::Scenario& scenario, const coil::Reach&
   if (std::holds_alternative<scenario::VoltageFedSeries>(built.driver) && coils->circuits.size() == 1)
     built.tags = loading(plan, reach);
   if (coils->tolerances.inductance == 0.0 && coils->tolerances.capacitance == 0.0 && !built.tags) return {};
-  const auto circuit = first_circuit(plan.drive);
+  const auto circuit = maps::circuits_of(plan.drive).front();
   const auto spread = std::visit(
       [&](const auto& own) {
         return driver::tank_spread(own, circuit.load, built.surroundings, built.tolerance, {built.tags});
@@ -292,14 +282,14 @@ DriveDraw built_drive(const Plan& plan, int replicate) {
   pcg32 stream = random_stream(plan.seed, replicate, 0, Purpose::drive);
   const double first = uniform(stream);
   const auto tank = driver::draw_tank(plan.built_drive->tolerance, first, uniform(stream));
-  const auto& computed = first_circuit(plan.drive).point;
+  const auto circuit = maps::circuits_of(plan.drive).front();
   const auto point = std::visit(
       [&](const auto& own) {
-        return driver::built_point(own, first_circuit(plan.drive).load, plan.built_drive->surroundings, tank,
+        return driver::built_point(own, circuit.load, plan.built_drive->surroundings, tank,
                                    {plan.built_drive->tags});
       },
       plan.built_drive->driver);
-  return {point.frequency / computed.frequency, point.current_peak / computed.current_peak};
+  return {point.frequency / circuit.point.frequency, point.current_peak / circuit.point.current_peak};
 }
 
 }  // namespace driftglow::flight

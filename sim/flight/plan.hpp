@@ -38,6 +38,8 @@ struct DesignPlan {
   std::vector<std::string> fits;      // names
   std::vector<int> carried;           // which fit each tag carries (for totals of light and the number lit)
 
+  // Whether its tags fly as bodies: neither held nor tracers.
+  bool solid() const { return !hold && kind == scenario::BodyKind::solid; }
   int fit_count() const { return static_cast<int>(fits.size()); }
 };
 

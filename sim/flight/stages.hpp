@@ -81,18 +81,16 @@ class Stages {
   [[gnu::flatten, gnu::noinline]] static void touch_tags(const Plan& plan, const FlightArrays<Real>& a,
                                                          std::int64_t) {
     for (const DesignPlan& first : plan.designs) {
-      if (!solid(first)) continue;
+      if (!first.solid()) continue;
       for (const DesignPlan& second : plan.designs) {
-        if (!solid(second) || second.first_tag < first.first_tag) continue;
+        if (!second.solid() || second.first_tag < first.first_tag) continue;
         for (int i = first.first_tag; i < first.first_tag + first.count; ++i) {
-          const Vec3<T> place = vector_at(state_of(a, i) + place_x * width);
-          bool moved = false;
+          Vec3<T> place = vector_at(state_of(a, i) + place_x * width);
           for (int j = std::max(i + 1, second.first_tag); j < second.first_tag + second.count; ++j) {
-            const Vec3<T> p = moved ? vector_at(state_of(a, i) + place_x * width) : place;
             const Vec3<T> other = vector_at(state_of(a, j) + place_x * width);
-            if (!numeric::any(motion::overlap(first.body, second.body, p, other))) continue;
+            if (!numeric::any(motion::overlap(first.body, second.body, place, other))) continue;
             touch(first.body, second.body, state_of(a, i), state_of(a, j));
-            moved = true;
+            place = vector_at(state_of(a, i) + place_x * width);
           }
         }
       }
@@ -103,7 +101,7 @@ class Stages {
                                                            std::int64_t) {
     const T half_step(0.5 * plan.clock.step);
     for (const DesignPlan& design : plan.designs) {
-      if (!solid(design)) continue;
+      if (!design.solid()) continue;
       for (int tag = design.first_tag; tag < design.first_tag + design.count; ++tag) {
         Real* state = state_of(a, tag);
         const auto gap = motion::gaps(design.body, plan.vessel, vector_at(state + place_x * width));
@@ -119,33 +117,24 @@ class Stages {
 
   [[gnu::flatten, gnu::noinline]] static void see_field(const Plan& plan, const FlightArrays<Real>& a,
                                                         std::int64_t) {
-    for (const DesignPlan& design : plan.designs) {
-      with_linkage(plan, design, [&](const auto& linkage) {
-        for (int tag = design.first_tag; tag < design.first_tag + design.count; ++tag) {
-          const Real* state = state_of(a, tag);
-          numeric::store(
-              a.linkage_squared + tag * width,
-              linkage.squared(design, vector_at(state + place_x * width), vector_at(state + axis_x * width)));
-        }
-      });
-    }
+    each_linkage(
+        plan, a,
+        [&](int tag, const auto& linkage, const DesignPlan& design, const Vec3<T>& p, const Vec3<T>& n) {
+          numeric::store(a.linkage_squared + tag * width, linkage.squared(design, p, n));
+        });
   }
 
   // For coupled tags.
   [[gnu::flatten, gnu::noinline]] static void see_phasors(const Plan& plan, const FlightArrays<Real>& a,
                                                           std::int64_t) {
-    for (const DesignPlan& design : plan.designs) {
-      with_linkage(plan, design, [&](const auto& linkage) {
-        for (int tag = design.first_tag; tag < design.first_tag + design.count; ++tag) {
-          const Real* state = state_of(a, tag);
-          const auto [re, im] =
-              linkage.phasor(design, vector_at(state + place_x * width), vector_at(state + axis_x * width));
+    each_linkage(
+        plan, a,
+        [&](int tag, const auto& linkage, const DesignPlan& design, const Vec3<T>& p, const Vec3<T>& n) {
+          const auto [re, im] = linkage.phasor(design, p, n);
           numeric::store(a.linkage_parts + 2 * tag * width, re);
           numeric::store(a.linkage_parts + (2 * tag + 1) * width, im);
           numeric::store(a.linkage_squared + tag * width, re * re + im * im);
-        }
-      });
-    }
+        });
   }
 
   [[gnu::flatten, gnu::noinline]] static void shine(const Plan& plan, const FlightArrays<Real>& a,
@@ -158,6 +147,19 @@ class Stages {
   }
 
  private:
+  // Calls see(tag, linkage, design, place, axis) for every tag, the linkage chosen once a design.
+  template <class See>
+  static void each_linkage(const Plan& plan, const FlightArrays<Real>& a, const See& see) {
+    for (const DesignPlan& design : plan.designs) {
+      with_linkage(plan, design, [&](const auto& linkage) {
+        for (int tag = design.first_tag; tag < design.first_tag + design.count; ++tag) {
+          const Real* state = state_of(a, tag);
+          see(tag, linkage, design, vector_at(state + place_x * width), vector_at(state + axis_x * width));
+        }
+      });
+    }
+  }
+
   // Whether the fits of a tag see the same linkage.
   enum class Seen { alike, by_fit };
 
@@ -170,7 +172,7 @@ class Stages {
       const T scale(*nodes_per_linkage++), last(1.0 * CurrentTable::intervals);
       for (int tag = design.first_tag; tag < design.first_tag + design.count; ++tag) {
         T squared, part;
-        decltype(numeric::lane_number<T>() * table_length + numeric::truncate(scale)) at;
+        numeric::Index<T> at;
         const auto look_up = [&](const Real* seen_squared) {
           squared = numeric::load<T>(seen_squared);
           const T node = numeric::minimum(numeric::square_root(squared) * scale, last);
@@ -197,10 +199,6 @@ class Stages {
         }
       }
     }
-  }
-
-  static bool solid(const DesignPlan& design) {
-    return !design.hold && design.kind == scenario::BodyKind::solid;
   }
 
   static Real* state_of(const FlightArrays<Real>& a, int tag) {

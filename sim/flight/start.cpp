@@ -113,8 +113,7 @@ std::vector<StartedTag> start_vessel(const Plan& plan, int replicate) {
       pcg32 stream = random_stream(plan.seed, replicate, tag, Purpose::start);
       tags[tag].state = begin(plan, design, stream);
       tags[tag].fits = build(plan, design, replicate, tag, drive);
-      if (!design.hold && design.kind == scenario::BodyKind::solid)
-        free.push_back({&design, stream, &tags[tag].state});
+      if (design.solid()) free.push_back({&design, stream, &tags[tag].state});
     }
   }
   place(plan, free);

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <complex>
+#include <numeric>
 #include <type_traits>
 
 #include "models/error.hpp"
@@ -372,6 +373,19 @@ double DriveState::flux_density_peak(const Eigen::Vector3d& p_W) const {
   if (!uniform.quadrature_axis) return uniform.flux_density_peak;
   const auto &a = uniform.axis, &b = *uniform.quadrature_axis;
   return uniform.flux_density_peak * larger_semi_axis({a[0], a[1], a[2]}, {b[0], b[1], b[2]});
+}
+
+std::vector<CircuitView> circuits_of(const DriveState& drive) {
+  std::vector<CircuitView> circuits;
+  if (const auto* coaxial = std::get_if<CoilState>(&drive.field)) {
+    std::vector<int> all(coaxial->circuit.coils().size());
+    std::iota(all.begin(), all.end(), 0);
+    circuits.push_back({0, coaxial->point, coaxial->circuit, std::move(all)});
+  } else if (const auto* system = std::get_if<SystemState>(&drive.field)) {
+    for (int i = 0; i < system->system.circuits(); ++i)
+      circuits.push_back({i, system->circuits[i].point, system->load(i), system->system.circuit(i).coils});
+  }
+  return circuits;
 }
 
 Driver driver_of(const scenario::CoilDrive& drive, int circuit) {

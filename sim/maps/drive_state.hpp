@@ -54,6 +54,16 @@ struct DriveState {
   double flux_density_peak(const Eigen::Vector3d& p_W) const;
 };
 
+// A circuit of the drive, whatever state it comes from.
+struct CircuitView {
+  int number;
+  const driver::OperatingPoint& point;
+  driver::CoilLoad load;
+  std::vector<int> coils;  // by their numbers in the scenario
+};
+// As the scenario's; none in a uniform field. Refers into `drive`.
+std::vector<CircuitView> circuits_of(const DriveState& drive);
+
 using Driver = decltype(scenario::CoilDrive::driver);
 // The driver of one circuit, with the circuit's own capacitor or its share of a given current.
 Driver driver_of(const scenario::CoilDrive& drive, int circuit);

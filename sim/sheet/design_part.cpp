@@ -68,7 +68,7 @@ bool inside_sphere(const coil::WoundCoil& wound, double radius) {
 std::optional<coupling::NeighbourCoupling> neighbours_of(const coil::WoundCoil& wound,
                                                          const flight::Plan& plan,
                                                          const flight::DesignPlan& design, double Q) {
-  if (plan.tags < 2 || design.hold || design.kind != scenario::BodyKind::solid) return std::nullopt;
+  if (plan.tags < 2 || !design.solid()) return std::nullopt;
   if (!inside_sphere(wound, design.body.radius)) return std::nullopt;
   const double volume = constant::pi * plan.vessel.radius * plan.vessel.radius * plan.vessel.height;
   return coupling::neighbour_coupling(wound.turns, design.tank->inductance, Q, design.body.radius, plan.tags,

@@ -40,30 +40,9 @@ struct Groups {
   std::vector<driver::TagGroup> unlit, lit;
 };
 
-// One circuit of the drive, whatever state it comes from.
-struct CircuitSource {
-  int number;
-  const driver::OperatingPoint& point;
-  driver::CoilLoad load;
-  std::vector<int> coils;  // by their numbers in the scenario
-};
-
-std::vector<CircuitSource> sources_of(const maps::DriveState& drive) {
-  std::vector<CircuitSource> sources;
-  if (const auto* coaxial = std::get_if<maps::CoilState>(&drive.field)) {
-    std::vector<int> all(coaxial->circuit.coils().size());
-    std::iota(all.begin(), all.end(), 0);
-    sources.push_back({0, coaxial->point, coaxial->circuit, std::move(all)});
-  } else if (const auto* system = std::get_if<maps::SystemState>(&drive.field)) {
-    for (int i = 0; i < system->system.circuits(); ++i)
-      sources.push_back({i, system->circuits[i].point, system->load(i), system->system.circuit(i).coils});
-  }
-  return sources;
-}
-
 // Mutual inductances [H] of a design's receiver with one circuit at the sheet's places.
 std::vector<double> mutual_inductances(const flight::Plan& plan, const flight::DesignPlan& design,
-                                       const CircuitSource& source, const coil::Reach& reach,
+                                       const maps::CircuitView& source, const coil::Reach& reach,
                                        const std::vector<double>& linkages) {
   const auto* system = std::get_if<maps::SystemState>(&plan.drive.field);
   std::vector<double> mutual;
@@ -81,7 +60,7 @@ std::vector<double> mutual_inductances(const flight::Plan& plan, const flight::D
   return mutual;
 }
 
-Groups groups_of(const flight::Plan& plan, const CircuitSource& source, const coil::Reach& reach,
+Groups groups_of(const flight::Plan& plan, const maps::CircuitView& source, const coil::Reach& reach,
                  const std::vector<std::vector<double>>& linkages,
                  const std::vector<std::vector<receiver::GlowCurve>>& curves) {
   Groups groups;
@@ -132,7 +111,7 @@ std::optional<int> turns_about(const maps::DriveState& drive, const scenario::Co
 
 // As if across the terminals: in series each coil stores its share of the energy at its share of the voltage,
 // in parallel each stands at the whole voltage.
-double self_capacitance_of(const std::vector<scenario::Coil>& coils, const CircuitSource& source,
+double self_capacitance_of(const std::vector<scenario::Coil>& coils, const maps::CircuitView& source,
                            scenario::Connection connection, double temperature) {
   std::vector<double> inductances;
   for (int i = 0; i < source.load.coils(); ++i) {
@@ -177,7 +156,7 @@ std::vector<DriveCircuit> circuits_of(const scenario::Scenario& scenario, const 
   const double temperature = scenario.ambient.temperature;
   const driver::Surroundings surroundings{temperature, scenario.ambient.pressure};
   std::vector<DriveCircuit> circuits;
-  for (const auto& source : sources_of(plan.drive)) {
+  for (const auto& source : maps::circuits_of(plan.drive)) {
     const auto& given = std::get<scenario::CoilDrive>(scenario.drive);
     const auto& own = given.circuits[source.number];
     const auto& point = source.point;
