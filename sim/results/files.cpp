@@ -6,6 +6,7 @@
 #include <functional>
 #include <nlohmann/json.hpp>
 
+#include "sim/results/flight_head.hpp"
 #include "sim/store/atomic_file.hpp"
 
 namespace driftglow::results {
@@ -311,9 +312,10 @@ std::string summary_json(const Summary& summary, const scenario::Scenario& scena
 }
 
 void write_flight(const std::filesystem::path& path, const Summary& summary,
-                  const flight::CampaignResult& campaign, const store::Origin& origin,
-                  const store::Run& run) {
-  store::Writer file(path, origin);
+                  const flight::CampaignResult& campaign, const scenario::Scenario& scenario,
+                  const std::string& program_version, const store::Run& run) {
+  store::Writer file(path, {program_version, scenario.text, scenario.hash, summary.outline.seed});
+  write_head(file, head_of(campaign, scenario));
   FlightFile(file, summary, campaign).write();
   file.commit(run);
 }
@@ -321,8 +323,7 @@ void write_flight(const std::filesystem::path& path, const Summary& summary,
 void write_results(const std::filesystem::path& folder, const Summary& summary,
                    const flight::CampaignResult& campaign, const scenario::Scenario& scenario,
                    const std::string& program_version, const store::Run& run) {
-  write_flight(folder / "flight.h5", summary, campaign,
-               {program_version, scenario.text, scenario.hash, summary.outline.seed}, run);
+  write_flight(folder / "flight.h5", summary, campaign, scenario, program_version, run);
   store::write_text_atomically(folder / "summary.json", summary_json(summary, scenario, program_version));
   store::write_text_atomically(folder / "summary.csv", summary_csv(summary));
 }

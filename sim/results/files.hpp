@@ -23,9 +23,11 @@ std::string csv_field(std::string_view text);
 std::string summary_json(const Summary& summary, const scenario::Scenario& scenario,
                          const std::string& program_version);
 
-// flight.h5 of interface.md: per-replicate values, pooled counts, trace.
+// flight.h5 of interface.md: per-replicate values, pooled counts, trace. The scenario as it was flown, with
+// the command line's overrides.
 void write_flight(const std::filesystem::path& path, const Summary& summary,
-                  const flight::CampaignResult& campaign, const store::Origin& origin, const store::Run& run);
+                  const flight::CampaignResult& campaign, const scenario::Scenario& scenario,
+                  const std::string& program_version, const store::Run& run);
 
 // flight.h5, summary.json, summary.csv in the folder, each of them whole or as it was.
 void write_results(const std::filesystem::path& folder, const Summary& summary,

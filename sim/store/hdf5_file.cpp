@@ -420,6 +420,17 @@ bool Reader::has(const std::string& path) const {
   return state_->guarded(path, [&] { return path == "/" || path_exists(state_->file, path); });
 }
 
+bool Reader::has_attribute(const std::string& path, const std::string& name) const {
+  return has(path) && state_->guarded(path, [&] {
+    return with_object(state_->file, path,
+                       [&](const H5::H5Object& object) { return object.attrExists(name); });
+  });
+}
+
+void Reader::expect(bool right, const std::string& fault) const {
+  if (!right) state_->fault(fault);
+}
+
 std::vector<std::string> Reader::children(const std::string& group) const {
   return state_->guarded(group, [&] {
     const H5::Group opened = state_->file.openGroup(group);

@@ -107,6 +107,9 @@ class Reader {
   Reader& operator=(const Reader&) = delete;
 
   bool has(const std::string& path) const;
+  bool has_attribute(const std::string& path, const std::string& name) const;
+  // Throws its InputError, with this fault, unless `right`.
+  void expect(bool right, const std::string& fault) const;
   std::vector<std::string> children(const std::string& group) const;  // names, bytewise order
 
   // T: double, std::int32_t, std::int64_t or std::uint8_t, exactly as written.

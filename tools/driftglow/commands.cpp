@@ -37,7 +37,9 @@ scenario::Scenario scenario_of(const Options& options) {
 }
 
 std::filesystem::path out_of(const Options& options, const scenario::Scenario& scenario) {
-  return options.out.value_or(std::filesystem::path("out") / scenario.name);
+  auto own = std::filesystem::path("out") / scenario.name;
+  if (options.part) own /= fmt::format("part_{}_of_{}", options.part->number, options.part->of);
+  return options.out.value_or(std::move(own));
 }
 
 int threads_of(const Options& options) {
