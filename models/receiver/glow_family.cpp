@@ -94,6 +94,9 @@ TankDesign built_design(const TankDesign& centre, const BuiltOffset& offset) {
   built.inductance *= 1.0 + offset.inductance;
   built.capacitance *= 1.0 + offset.capacitance;
   built.led = centre.led.shifted(offset.led_voltage);
+  if (centre.antiparallel) {
+    built.antiparallel = centre.antiparallel->shifted(offset.antiparallel_voltage);
+  }
   return built;
 }
 

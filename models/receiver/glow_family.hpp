@@ -19,8 +19,9 @@ struct ToleranceBox {
 
 // Place of one built tag in the box.
 struct BuiltOffset {
-  double inductance, capacitance;  // 1, relative
-  double led_voltage;              // V
+  double inductance, capacitance;     // 1, relative
+  double led_voltage;                 // V
+  double antiparallel_voltage = 0.0;  // V, of the second LED where there is one
 };
 TankDesign built_design(const TankDesign& centre, const BuiltOffset& offset);
 

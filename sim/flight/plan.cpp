@@ -52,27 +52,45 @@ motion::Body body_of(const scenario::Body& given) {
   return given.kind == scenario::BodyKind::tracer ? body : motion::checked(body);
 }
 
+receiver::LedFit fitted(const scenario::Emitter& emitter, double temperature) {
+  return receiver::fit_led(emitter.points, {emitter.reverse_breakdown, emitter.reverse_leakage}, temperature);
+}
+
 LedPlan led_of(const scenario::Scenario& scenario, const scenario::CircuitReceiver& receiver,
                const std::string& fit) {
-  const auto found = std::find_if(scenario.emitters.begin(), scenario.emitters.end(),
-                                  [&](const auto& emitter) { return emitter.name == fit; });
-  if (found == scenario.emitters.end()) throw LogicError("fit without emitter: " + fit);
-  const auto fitted = receiver::fit_led(found->points, {found->reverse_breakdown, found->reverse_leakage},
-                                        scenario.ambient.temperature);
+  const auto emitters = scenario.emitters_of(fit);
+  const scenario::Emitter& first = *emitters.front();
+  const auto law = fitted(first, scenario.ambient.temperature);
   const double visible =
       light::threshold_intensity(scenario.ambient.threshold_illuminance, scenario.ambient.viewing_distance);
   const double on_current = receiver.threshold_current.value_or(
-      light::current_for_intensity(visible, found->intensity, found->intensity_current));
-  return {found->name,
-          found->colour,
-          fitted.law,
-          fitted.worst_residual,
-          found->junction_capacitance,
-          on_current,
-          found->intensity / found->intensity_current,
-          found->mean_current_rating,
-          found->peak_current_rating,
-          found->reverse_voltage_rating};
+      light::current_for_intensity(visible, first.intensity, first.intensity_current));
+  LedPlan led{first.name,
+              first.colour,
+              law.law,
+              law.worst_residual,
+              first.junction_capacitance,
+              on_current,
+              first.intensity / first.intensity_current,
+              first.mean_current_rating,
+              first.peak_current_rating,
+              first.reverse_voltage_rating};
+  if (emitters.size() == 1) return led;
+  const scenario::Emitter& second = *emitters.back();
+  const auto other = fitted(second, scenario.ambient.temperature);
+  const double per_current = second.intensity / second.intensity_current;
+  led.junction_capacitance += second.junction_capacitance;
+  led.antiparallel =
+      AntiparallelLed{second.name,
+                      second.colour,
+                      other.law,
+                      other.worst_residual,
+                      per_current,
+                      second.mean_current_rating,
+                      second.peak_current_rating,
+                      second.reverse_voltage_rating,
+                      receiver.threshold_current ? 1.0 : per_current / led.intensity_per_current};
+  return led;
 }
 
 // On the nodes of an axis within the reach; the first node beyond it counts too, so that no place between
@@ -123,6 +141,7 @@ DesignPlan design_of(const scenario::TagDesign& tag, const Plan& plan) {
           .leds = {},
           .family = std::nullopt,
           .fits = tag.fits,
+          .pairs = {},
           .carried = {}};
 }
 
@@ -188,21 +207,27 @@ DriveSpan add_built_drive(const scenario::Scenario& scenario, const coil::Reach&
           std::max(high * spread.current_high / point.current_peak, 1.0)};
 }
 
-// The capacitor as its class leaves it at the room's temperature and the voltage that lights the LED.
-void apply_class(const scenario::CapacitorClass& given, double temperature, double frequency,
-                 const receiver::LedLaw& led, double on_mean_current, TankPlan& tank) {
+// The capacitor as its class leaves it at the room's temperature and, fit by fit, at the voltage that lights
+// the LED; of a pair the lower of the two voltages, which holds the tank down.
+void apply_class(const scenario::CapacitorClass& given, double temperature, double frequency, TankPlan& tank,
+                 std::vector<LedPlan>& leds) {
   const bool film = given.dielectric == receiver::Dielectric::polypropylene ||
                     given.dielectric == receiver::Dielectric::polyester;
   const auto characteristic = film ? receiver::film_characteristic(given.dielectric)
                                    : receiver::temperature_characteristic(given.code);
   const auto change = receiver::temperature_change(characteristic, temperature);
-  double factor = 1.0 + 0.5 * (change.low + change.high);
+  tank.capacitance *= 1.0 + 0.5 * (change.low + change.high);
   tank.tolerances.capacitance += 0.5 * (change.high - change.low);
   if (given.dielectric == receiver::Dielectric::class_2_ceramic) {
-    const receiver::BiasLoss loss{given.rated_voltage, receiver::common_remaining_at_rated(characteristic)};
-    factor *= receiver::biased_capacitance(loss, 0.0, led.forward_voltage(on_mean_current));
+    const receiver::BiasLoss loss{given.bias_rated_voltage,
+                                  receiver::common_remaining_at_rated(characteristic)};
+    for (LedPlan& led : leds) {
+      double voltage = led.law.forward_voltage(led.on_mean_current);
+      if (led.antiparallel)
+        voltage = std::min(voltage, led.antiparallel->law.forward_voltage(led.on_mean_current));
+      led.remaining_capacitance = receiver::biased_capacitance(loss, 0.0, voltage);
+    }
   }
-  tank.capacitance *= factor;
   if (!given.own_loss_tangent)
     tank.loss_tangent = receiver::loss_tangent(given.dielectric, frequency).typical;
 }
@@ -221,13 +246,25 @@ void add_circuit(const scenario::Scenario& scenario, const scenario::CircuitRece
   design.tank =
       TankPlan{winding.inductance(frequency, temperature), winding.resistance(frequency, temperature).total,
                receiver.capacitance, receiver.loss_tangent, receiver.tolerances};
-  for (const auto& fit : design.fits) design.leds.push_back(led_of(scenario, receiver, fit));
+  for (const auto& fit : design.fits) {
+    design.leds.push_back(led_of(scenario, receiver, fit));
+    if (design.leds.back().antiparallel) design.pairs.push_back(static_cast<int>(design.leds.size()) - 1);
+  }
   if (receiver.capacitor_class)
-    apply_class(*receiver.capacitor_class, temperature, frequency, design.leds.front().law,
-                design.leds.front().on_mean_current, *design.tank);
+    apply_class(*receiver.capacitor_class, temperature, frequency, *design.tank, design.leds);
+}
+
+void add_colour(const std::string& colour, std::vector<std::string>& colours) {
+  if (std::find(colours.begin(), colours.end(), colour) == colours.end()) colours.push_back(colour);
 }
 
 }  // namespace
+
+std::optional<int> DesignPlan::second_slot(int fit) const {
+  const auto pair = std::find(pairs.begin(), pairs.end(), fit);
+  if (pair == pairs.end()) return std::nullopt;
+  return fit_count() + static_cast<int>(pair - pairs.begin());
+}
 
 Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::DriveState drive) {
   const auto& f = scenario.flight;
@@ -258,9 +295,9 @@ Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::Dri
       const auto index = std::find(design.fits.begin(), design.fits.end(), fit) - design.fits.begin();
       design.carried.insert(design.carried.end(), count, static_cast<int>(index));
       if (design.leds.empty()) continue;
-      const std::string& colour = design.leds[index].colour;
-      if (std::find(plan.colours.begin(), plan.colours.end(), colour) == plan.colours.end())
-        plan.colours.push_back(colour);
+      const LedPlan& led = design.leds[index];
+      add_colour(led.colour, plan.colours);
+      if (led.antiparallel) add_colour(led.antiparallel->colour, plan.colours);
     }
     design.carried.resize(tag.count, 0);
     plan.tags += tag.count;

@@ -36,11 +36,16 @@ struct DesignPlan {
   std::vector<LedPlan> leds;          // one a fit, with a circuit
   std::optional<std::size_t> family;  // with a circuit: its number in Plan::families
   std::vector<std::string> fits;      // names
+  std::vector<int> pairs;             // those fits that are antiparallel pairs
   std::vector<int> carried;           // which fit each tag carries (for totals of light and the number lit)
 
   // Whether its tags fly as bodies: neither held nor tracers.
   bool solid() const { return !hold && kind == scenario::BodyKind::solid; }
   int fit_count() const { return static_cast<int>(fits.size()); }
+  // Slots of the step (arrays.hpp) that a tag has: one a fit, then the second LEDs of `pairs`.
+  int slot_count() const { return static_cast<int>(fits.size() + pairs.size()); }
+  // Among them that of a fit's second LED; empty for a single one.
+  std::optional<int> second_slot(int fit) const;
 };
 
 // Time steps in whole numbers.

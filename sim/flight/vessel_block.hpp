@@ -66,6 +66,7 @@ class VesselBlock {
   std::vector<CoupledVessel> coupled_;  // [lane]
   std::vector<CoupledVessel::Tag> poses_;
   std::vector<double> seen_;
+  std::vector<std::int64_t> uncoupled_steps_;  // [lane]
   FlightArrays<Real> arrays_;
 };
 

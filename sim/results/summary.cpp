@@ -84,6 +84,11 @@ FitSummary summarise_fit(const DesignOutline& outline, std::size_t design, std::
     summary.tag_duty.push_back(
         over_replicates(replicates, [&](const auto& r) { return result(r).tag_duty[tag]; }));
   }
+  const std::size_t emitters = result(replicates.front()).emitter_intensity.size();
+  for (std::size_t i = 0; i < emitters; ++i) {
+    summary.emitter_intensity.push_back(
+        over_replicates(replicates, [&](const auto& r) { return result(r).emitter_intensity[i]; }));
+  }
   summary.lit_by_place.assign(flight::place_r_bins * flight::place_z_bins, 0);
   for (const auto& replicate : replicates) {
     add(summary.on_spells, result(replicate).on_spells);
@@ -156,6 +161,9 @@ VesselSummary summarise_vessel(const Outline& outline, const Replicates& replica
     summary.colour_intensity.push_back(
         over_replicates(replicates, [&](const auto& r) { return r.vessel.colour_intensity[colour]; }));
   }
+  if (outline.coupled)
+    summary.uncoupled_share =
+        over_replicates(replicates, [](const auto& r) { return r.vessel.uncoupled_share; });
   return summary;
 }
 
@@ -173,7 +181,7 @@ std::span<const FitQuantity> fit_quantities() {
       {&FitResult::mean_off_spell, &FitSummary::mean_off_spell, "mean_off_spell", "mean_off_s", "s",
        "mean length of whole dark spells", threshold},
       {&FitResult::mean_current, &FitSummary::mean_current, "mean_current", "mean_current_A", "A",
-       "mean current of a tag's LED, dark times included", circuit},
+       "mean current of a tag's LED, of a pair the sum of both, dark times included", circuit},
       {&FitResult::mean_intensity, &FitSummary::mean_intensity, "mean_light", "mean_light_cd", "cd",
        "mean luminous intensity of a tag, on axis, dark times included", circuit},
       {&FitResult::effective_intensity, &FitSummary::effective_intensity, "effective_intensity",
@@ -210,11 +218,15 @@ const char* surface_name(int surface) {
 }
 
 Outline outline(const flight::Plan& plan) {
-  Outline outline{plan.seed, plan.vessel.radius, plan.vessel.height, plan.clock, {}, plan.colours, plan.tags};
+  Outline outline{plan.seed, plan.vessel.radius, plan.vessel.height, plan.clock,
+                  {},        plan.colours,       plan.tags,          plan.coupling.has_value()};
   for (const auto& design : plan.designs) {
     DesignOutline drawn{design.name, design.count, design.threshold ? Receiver::threshold : Receiver::circuit,
                         design.fits, {},           design.carried};
-    for (const auto& led : design.leds) drawn.colours.push_back(led.colour);
+    for (const auto& led : design.leds) {
+      const bool same = !led.antiparallel || led.antiparallel->colour == led.colour;
+      drawn.colours.push_back(same ? led.colour : led.colour + " and " + led.antiparallel->colour);
+    }
     outline.designs.push_back(std::move(drawn));
   }
   return outline;

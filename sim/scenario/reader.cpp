@@ -18,6 +18,7 @@
 #include "sim/library/wire.hpp"
 #include "sim/scenario/check.hpp"
 #include "sim/scenario/drive_parts.hpp"
+#include "sim/scenario/fit_name.hpp"
 #include "sim/store/digest.hpp"
 
 namespace driftglow::scenario {
@@ -513,6 +514,7 @@ class Binder {
       receiver.tolerances = {tolerances->number("inductance"), tolerances->number("capacitance"),
                              tolerances->number("led_voltage")};
     receiver.threshold_current = block.maybe("threshold_current");
+    receiver.capacitor_rated_voltage = block.maybe("capacitor_rated_voltage");
     if (block.given("capacitor_class")) capacitor_class(block, receiver);
     return receiver;
   }
@@ -525,7 +527,9 @@ class Binder {
                                   : code == "polyester"            ? Dielectric::polyester
                                   : code == "C0G" || code == "U2J" ? Dielectric::class_1_ceramic
                                                                    : Dielectric::class_2_ceramic;
-    receiver.capacitor_class = {code, dielectric, block.number("capacitor_rated_voltage"), {}};
+    constexpr double usual_rating = 50.0;  // V
+    receiver.capacitor_class = {
+        code, dielectric, receiver.capacitor_rated_voltage.value_or(usual_rating), {}};
     if (block.given("loss_tangent")) receiver.capacitor_class->own_loss_tangent = receiver.loss_tangent;
     const Block* tolerances = block.block("tolerances");
     if (!tolerances || !tolerances->given("capacitance"))
@@ -568,19 +572,24 @@ class Binder {
       return;
     }
     std::set<std::string> seen;
-    for (const NamedText& fit : block.names("fits")) {
-      if (!seen.insert(fit.text).second) {
+    for (const NamedText& fit : block.fits("fits")) {
+      auto emitters = emitters_of_fit(fit.text);
+      for (const std::string& name : emitters) {
+        const Emitter* emitter = find_named(own_emitters_, name);
+        if (!emitter) emitter = find_named(library_emitters(), name);
+        if (!emitter)
+          unknown_emitter(fit.place, block.path("fits"), name);
+        else if (!find_named(scenario_.emitters, name))
+          scenario_.emitters.push_back(*emitter);
+      }
+      // A pair turned round is the same circuit.
+      std::sort(emitters.begin(), emitters.end());
+      if (!seen.insert(fit_name(emitters)).second) {
         faults_.add(fit.place, block.path("fits"),
                     fmt::format("value {} stands twice; expected it once", quote(fit.text)));
         continue;
       }
       design.fits.push_back(fit.text);
-      const Emitter* emitter = find_named(own_emitters_, fit.text);
-      if (!emitter) emitter = find_named(library_emitters(), fit.text);
-      if (!emitter)
-        unknown_emitter(fit.place, block.path("fits"), fit.text);
-      else if (!find_named(scenario_.emitters, fit.text))
-        scenario_.emitters.push_back(*emitter);
     }
   }
 
@@ -753,16 +762,17 @@ class Binder {
   // results.
   void memory(const Block& block) {
     const Flight& flight = scenario_.flight;
-    double tags = 0, tag_fits = 0, design_fits = 0;
+    double tags = 0, tag_leds = 0, design_fits = 0;
     for (const TagDesign& design : scenario_.tags) {
       tags += design.count;
-      tag_fits += double(design.count) * double(design.fits.size());
+      for (const std::string& fit : design.fits)
+        tag_leds += double(design.count) * double(emitters_of_fit(fit).size());
       design_fits += double(design.fits.size());
     }
     const double pictures =
         flight.trace.replicates * ((flight.duration + flight.warmup) / flight.trace.interval + 1);
     const double trace_bytes = pictures * tags * (10 * sizeof(float) + 1);
-    const double state_bytes = tags * 4096 + tag_fits * 16384;
+    const double state_bytes = tags * 4096 + tag_leds * 16384;
     const double result_bytes = flight.replicates * (design_fits * 6144 + tags * 64);
     constexpr double gibibyte = 1024. * 1024. * 1024.;
     constexpr double most = 4 * gibibyte;

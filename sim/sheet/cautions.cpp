@@ -159,7 +159,7 @@ void cautions_of_fit(const std::string& tag, const Fit& fit, Cautions& cautions)
   if (fit.share_on == 0.0) cautions.push_back(fmt::format("{} lights nowhere in the vessel.", who));
   if (!fit.led) return;
   const auto& led = *fit.led;
-  if (!led.point_near_threshold) {
+  if (!led.point_near_threshold || (led.antiparallel && !led.antiparallel->point_near_threshold)) {
     cautions.push_back(fmt::format(
         "{}: no data-sheet point within a factor of ten of {}, where it begins to count as lit: measure one.",
         who, with_prefix(led.on_mean_current, "A")));
@@ -173,14 +173,36 @@ void cautions_of_fit(const std::string& tag, const Fit& fit, Cautions& cautions)
   over(led.at_largest.mean_current, led.mean_current_rating, "mean current", "A");
   over(led.at_largest.peak_current, led.peak_current_rating, "peak current", "A");
   over(led.at_largest.reverse_peak, led.reverse_voltage_rating, "reverse voltage", "V");
+  if (led.antiparallel) {
+    const auto& second = *led.antiparallel;
+    const auto of_second = [&](const char* what) { return what + (" of the second LED, " + second.emitter); };
+    over(led.at_largest.mean_current_antiparallel, second.mean_current_rating,
+         of_second("mean current").c_str(), "A");
+    over(led.at_largest.peak_current_antiparallel, second.peak_current_rating,
+         of_second("peak current").c_str(), "A");
+    over(led.at_largest.forward_peak, second.reverse_voltage_rating, of_second("reverse voltage").c_str(),
+         "V");
+  }
+}
+
+// Of the fit that leaves the tank the highest peak.
+void cautions_of_capacitor(const Design& design, const Tank& tank, Cautions& cautions) {
+  if (!tank.capacitor_rated_voltage || design.fits.empty()) return;
+  const auto peak = [](const Fit& fit) { return fit.led ? fit.led->at_largest.tank_peak() : 0.0; };
+  const auto highest = std::max_element(design.fits.begin(), design.fits.end(),
+                                        [&](const Fit& a, const Fit& b) { return peak(a) < peak(b); });
+  if (peak(*highest) <= *tank.capacitor_rated_voltage) return;
+  cautions.push_back(fmt::format("{} with {}: the capacitor's peak voltage is up to {}, rated {}.",
+                                 design.name, highest->name, with_prefix(peak(*highest), "V"),
+                                 with_prefix(*tank.capacitor_rated_voltage, "V")));
 }
 
 void cautions_of_tank(const std::string& tag, const Tank& tank, Cautions& cautions) {
   constexpr double emf_error = 0.005;  // model.md: what the EMF may be off by
   if (tank.neighbours && tank.neighbours->needs_caution()) {
     cautions.push_back(fmt::format(
-        "{}: touching tags detune each other (k Q up to {:.2f}, above {}): compare a flight with and without "
-        "their coupling.",
+        "{}: touching tags detune each other (k Q up to {:.2f}, above {}): fly also with `flight.coupling: "
+        "on`.",
         tag, tank.neighbours->caution_figure(), coupling::caution_coupling));
   }
   using Sharpness = receiver::SharpnessFacts::Concern;
@@ -227,6 +249,7 @@ void cautions_of_design(const Design& design, const Airflow& air, Cautions& caut
     }
   }
   for (const auto& fit : design.fits) cautions_of_fit(design.name, fit, cautions);
+  if (design.tank) cautions_of_capacitor(design, *design.tank, cautions);
   if (design.tank) cautions_of_tank(design.name, *design.tank, cautions);
 }
 

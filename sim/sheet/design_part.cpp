@@ -103,6 +103,7 @@ Tank tank_of(const scenario::CircuitReceiver& receiver, const scenario::Scenario
           nominal.resistance,
           winding.resistance_trust(plan.drive.frequency, temperature),
           nominal.capacitance,
+          receiver.capacitor_rated_voltage,
           resonance,
           resonance / plan.drive.frequency - 1.0,
           sharpness,
@@ -119,25 +120,42 @@ Tank tank_of(const scenario::CircuitReceiver& receiver, const scenario::Scenario
           bench_of(winding, temperature)};
 }
 
-std::optional<receiver::ThresholdSpread> spread_of(const receiver::TankDesign& tank, double omega,
-                                                   double on_current, double threshold,
-                                                   const scenario::Tolerances& tolerances) {
+std::optional<receiver::ThresholdSpread> spread_of(const flight::TankPlan& tank, const flight::LedPlan& led,
+                                                   double omega, double threshold) {
+  const auto& tolerances = tank.tolerances;
   if (!std::isfinite(threshold)) return std::nullopt;
   if (tolerances.inductance == 0.0 && tolerances.capacitance == 0.0 && tolerances.led_voltage == 0.0)
     return std::nullopt;
-  return receiver::threshold_spread(tank, omega, on_current,
+  return receiver::threshold_spread(flight::nominal_tank(tank, led), omega, led.on_mean_current,
                                     {tolerances.inductance, tolerances.capacitance, tolerances.led_voltage},
-                                    (1.0 - yield_band) * threshold, (1.0 + yield_band) * threshold);
+                                    (1.0 - yield_band) * threshold, (1.0 + yield_band) * threshold,
+                                    led.on_weights());
 }
 
-Fit::Led led_of(const scenario::Emitter& emitter, const flight::DesignPlan& design,
+std::optional<Fit::Led::Antiparallel> antiparallel_of(const std::vector<const scenario::Emitter*>& emitters,
+                                                      const flight::LedPlan& led) {
+  if (!led.antiparallel) return std::nullopt;
+  const auto& second = *led.antiparallel;
+  return Fit::Led::Antiparallel{
+      second.emitter,
+      second.colour,
+      second.law.parameters(),
+      second.worst_residual,
+      receiver::has_point_within_factor_ten(emitters.back()->points, led.on_mean_current),
+      second.on_weight,
+      second.mean_current_rating,
+      second.peak_current_rating,
+      second.reverse_voltage_rating};
+}
+
+Fit::Led led_of(const std::vector<const scenario::Emitter*>& emitters, const flight::DesignPlan& design,
                 const flight::LedPlan& led, double omega, double emf_largest,
                 const receiver::GlowCurve& curve) {
-  const double threshold = curve.threshold_emf(led.on_mean_current);
+  const double threshold = curve.threshold_emf(led.on_mean_current, led.on_weights());
   Fit::Led result{led.colour,
                   led.law.parameters(),
                   led.worst_residual,
-                  receiver::has_point_within_factor_ten(emitter.points, led.on_mean_current),
+                  receiver::has_point_within_factor_ten(emitters.front()->points, led.on_mean_current),
                   led.on_mean_current,
                   threshold,
                   flight::over_rating_emf(curve, led),
@@ -147,8 +165,8 @@ Fit::Led led_of(const scenario::Emitter& emitter, const flight::DesignPlan& desi
                   led.reverse_voltage_rating,
                   curve.at(emf_largest),
                   {},
-                  spread_of(flight::nominal_tank(*design.tank, led), omega, led.on_mean_current, threshold,
-                            design.tank->tolerances)};
+                  spread_of(*design.tank, led, omega, threshold),
+                  antiparallel_of(emitters, led)};
   for (const auto& point : curve.points()) result.curve.push_back(point.value);
   return result;
 }
@@ -212,14 +230,12 @@ DesignPart design_of(const scenario::TagDesign& tag, const flight::DesignPlan& d
     if (design.threshold) {
       on_linkage = *design.threshold;
     } else {
-      const auto emitter = std::find_if(scenario.emitters.begin(), scenario.emitters.end(),
-                                        [&](const auto& e) { return e.name == fit.name; });
-      if (emitter == scenario.emitters.end()) throw LogicError("fit without emitter: " + fit.name);
       const auto& led = design.leds[i];
       // Twice the largest EMF, so that a tag that stays dark still tells how much it lacks.
       part.curves.push_back(receiver::solve_glow_curve(flight::nominal_tank(*design.tank, led), plan.omega,
                                                        2.0 * plan.omega * design.linkage_max));
-      fit.led = led_of(*emitter, design, led, plan.omega, plan.omega * rising.back(), part.curves.back());
+      fit.led = led_of(scenario.emitters_of(fit.name), design, led, plan.omega, plan.omega * rising.back(),
+                       part.curves.back());
       on_linkage = fit.led->threshold_emf / plan.omega;
       over_linkage = fit.led->over_rating_emf / plan.omega;
     }

@@ -211,11 +211,16 @@ std::string metal_text(const DesignSheet& sheet) {
   return "\n" + entry("metal nearby", text);
 }
 
+// Of a pair the sum of both.
+double mean_current(const receiver::OperatingPoint& point) {
+  return point.mean_current + point.mean_current_antiparallel;
+}
+
 std::string glow_text(const Fit::Led& led) {
   // A few of the points where it matters: from dark to the largest EMF.
   std::vector<receiver::OperatingPoint> shown;
   for (const auto& point : led.curve) {
-    if (point.mean_current > 1e-5 && point.emf_peak <= led.emf_largest) shown.push_back(point);
+    if (mean_current(point) > 1e-5 && point.emf_peak <= led.emf_largest) shown.push_back(point);
   }
   constexpr std::size_t most_shown = 5;
   const std::size_t count = std::min(most_shown, shown.size());
@@ -223,7 +228,7 @@ std::string glow_text(const Fit::Led& led) {
   std::string text = "glow (EMF: mean current, tank):";
   for (std::size_t i = 0; i < count; ++i) {
     const auto& point = shown[count > 1 ? i * (shown.size() - 1) / (count - 1) : 0];
-    text += fmt::format(" {}:~{},~{}{}", q(point.emf_peak, "V"), q(point.mean_current, "A"),
+    text += fmt::format(" {}:~{},~{}{}", q(point.emf_peak, "V"), q(mean_current(point), "A"),
                         q(point.tank_peak(), "V"), i + 1 < count ? ";" : "");
   }
   return entry("", text);
@@ -235,23 +240,35 @@ std::string fit_text(const Fit& fit) {
   lit = fit.name + ": " + lit;
   const auto& led = *fit.led;
   lit += fmt::format(", EMF {}, mean current {}", q(led.threshold_emf, "V"), q(led.on_mean_current, "A"));
+  if (led.antiparallel) lit += fmt::format(" (the first + {:.2g} x the second)", led.antiparallel->on_weight);
   if (led.built) {
     lit += fmt::format("; built tags from {} to {}, {} of them within {} of that", q(led.built->lowest, "V"),
                        q(led.built->highest, "V"), share(led.built->share_within), per_cent(yield_band, 0));
   }
   const auto& most = led.at_largest;
+  std::string second, fitted;
+  if (led.antiparallel) {
+    const auto& other = *led.antiparallel;
+    second = fmt::format("; {} beside it: {} mean, {} peak, {} reverse", other.emitter,
+                         q(most.mean_current_antiparallel, "A"), q(most.peak_current_antiparallel, "A"),
+                         q(most.forward_peak, "V"));
+    fitted = fmt::format("; the second: n_id {:.2f}, I_s {:.2e}~A, R_s {}, off by {} at most",
+                         other.parameters.ideality, other.parameters.saturation_current,
+                         q(other.parameters.series_resistance, "ohm"), q(other.worst_residual, "V"));
+  }
   const std::string rating = std::isfinite(led.over_rating_emf)
                                  ? fmt::format("over a rating from {} ({} of places)",
                                                q(led.over_rating_emf, "V"), share(fit.share_over_rating))
                                  : "never over a rating";
   return entry("  LED", lit) +
-         entry("", fmt::format("at the largest EMF, {}: {} mean, {} peak, {} reverse; {}",
+         entry("", fmt::format("at the largest EMF, {}: {} mean, {} peak, {} reverse{}; {}",
                                q(led.emf_largest, "V"), q(most.mean_current, "A"), q(most.peak_current, "A"),
-                               q(most.reverse_peak, "V"), rating)) +
+                               q(most.reverse_peak, "V"), second, rating)) +
          glow_text(led) +
-         entry("", fmt::format("fitted n_id {:.2f}, I_s {:.2e}~A, R_s {}, off the data sheet by {} at most",
-                               led.parameters.ideality, led.parameters.saturation_current,
-                               q(led.parameters.series_resistance, "ohm"), q(led.worst_residual, "V")));
+         entry("",
+               fmt::format("fitted n_id {:.2f}, I_s {:.2e}~A, R_s {}, off the data sheet by {} at most{}",
+                           led.parameters.ideality, led.parameters.saturation_current,
+                           q(led.parameters.series_resistance, "ohm"), q(led.worst_residual, "V"), fitted));
 }
 
 std::string tank_text(const Tank& tank) {

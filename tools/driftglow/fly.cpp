@@ -88,6 +88,12 @@ std::vector<std::string> all_cautions(const scenario::Scenario& scenario, const 
       if (flashing) cautions.push_back(*flashing);
     }
   }
+  const auto& uncoupled = summary.vessel.uncoupled_share;
+  if (uncoupled && uncoupled->mean > 0.0) {
+    cautions.push_back(fmt::format(
+        "In {:.2g} % of the steps the coupled tags found no common solution and were taken as uncoupled.",
+        100.0 * uncoupled->mean));
+  }
   return cautions;
 }
 
