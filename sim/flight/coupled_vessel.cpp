@@ -126,6 +126,7 @@ bool CoupledVessel::relax(Population& population) {
       // e - j omega sum of M I.
       const double seen_re = emf_[i].real() + omega_ * im, seen_im = emf_[i].imag() - omega_ * re;
       const double square = seen_re * seen_re + seen_im * seen_im;
+      if (!std::isfinite(square)) return false;
       const Complex y = population.impedance[i]->admittance(std::sqrt(square));
       population.current[i] = {y.real() * seen_re - y.imag() * seen_im,
                                y.real() * seen_im + y.imag() * seen_re};

@@ -31,6 +31,7 @@ struct FitResult {
   SpellCounts on_spells{}, off_spells{};
   std::vector<std::int64_t> lit_by_place;  // samples lit, [r bin][z bin]
   std::vector<double> emitter_intensity;   // cd, a tag, by emitter: one or those of a pair
+  double coupling_shift = 0.0;             // 1, of coupled tags: the duty less that without the coupling
 };
 
 struct DesignResult {

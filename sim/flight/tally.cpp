@@ -136,11 +136,10 @@ FitResult GlowTally::fit_result(int lane, int design, int fit) const {
     effective_sum +=
         counts_[at(first_counts_[design] + slot_of_tag, lane)].effective_current_sum * intensity_per_current;
   };
-  if (!d.leds.empty()) {
-    add_emitter(fit, d.leds[fit].intensity_per_current);
-    if (const auto& second = d.leds[fit].antiparallel)
-      add_emitter(d.second_slot(fit).value(), second->intensity_per_current);
-  }
+  // A plain threshold gives no light.
+  add_emitter(fit, d.leds.empty() ? 0.0 : d.leds[fit].intensity_per_current);
+  if (const auto second = d.second_slot(fit))
+    add_emitter(*second, d.leds[fit].antiparallel.value().intensity_per_current);
   const auto mean_spell = [&](std::int64_t length, std::int64_t count) {
     return count > 0 ? static_cast<double>(length) * dt / static_cast<double>(count)
                      : std::numeric_limits<double>::quiet_NaN();

@@ -57,6 +57,7 @@ VesselBlock<Real>::VesselBlock(const Plan& plan, const Kernel<Real>& kernel, int
     poses_.resize(tags);
     seen_.resize(slots);
     uncoupled_steps_.resize(lanes);
+    for (const DesignPlan& design : plan.designs) direct_on_steps_.emplace_back(design.fits.size() * lanes);
   }
   traces_.resize(std::clamp(plan.traced_replicates - first, 0, count));
   for (const DesignPlan& design : plan.designs) {
@@ -132,6 +133,14 @@ void VesselBlock<Real>::couple() {
       seen_squared_[slot * lanes + lane] = static_cast<Real>(seen_[slot]);
   }
   // Lanes beyond the wanted replicates are never looked at: what they see does not matter.
+  each_tag([&](int d, int, int tag, int slot) {
+    for (int f = 0; f < plan_.designs[d].fit_count(); ++f) {
+      for (int lane = 0; lane < count_; ++lane) {
+        direct_on_steps_[d][f * lanes + lane] +=
+            on_[(slot + f) * lanes + lane] <= linkage_squared_[tag * lanes + lane];
+      }
+    }
+  });
 }
 
 template <class Real>
@@ -241,8 +250,14 @@ std::vector<ReplicateResult> VesselBlock<Real>::results() const {
           static_cast<double>(uncoupled_steps_[lane]) / static_cast<double>(plan_.clock.duration);
     for (int d = 0; d < static_cast<int>(plan_.designs.size()); ++d) {
       DesignResult design{};
-      for (int f = 0; f < plan_.designs[d].fit_count(); ++f)
+      for (int f = 0; f < plan_.designs[d].fit_count(); ++f) {
         design.fits.push_back(glow_.fit_result(lane, d, f));
+        if (!plan_.coupling) continue;
+        const double tag_steps = static_cast<double>(plan_.clock.duration) * plan_.designs[d].count;
+        design.fits.back().coupling_shift =
+            design.fits.back().duty -
+            static_cast<double>(direct_on_steps_[d][f * kernel_.lanes + lane]) / tag_steps;
+      }
       places_[d][lane].write(design);
       result.designs.push_back(std::move(design));
     }

@@ -88,6 +88,7 @@ Json fit_json(const FitSummary& fit, const DesignOutline& outline, std::size_t i
   out["colour"] = outline.colours.empty() ? Json() : Json(outline.colours[index]);
   if (fit.emitter_intensity.size() > 1) add_pair(fit, scenario, out);
   for (const auto& quantity : fit_quantities()) out[quantity.column] = json(fit.*quantity.estimate);
+  if (fit.coupling_shift) out["duty_shift_by_coupling"] = json(*fit.coupling_shift);
   out["duty_by_tag"] = json(fit.tag_duty);
   out["on_spells"] = fit.on_spells;
   out["off_spells"] = fit.off_spells;
@@ -189,6 +190,11 @@ class FlightFile {
                  [&](const auto& r) { return r.designs[d].fits[f].*quantity.value; });
       file_.set_number(path, "mean", (fit.*quantity.estimate).mean, quantity.unit);
       file_.set_number(path, "half_width_95", (fit.*quantity.estimate).half_width, quantity.unit);
+    }
+    if (fit.coupling_shift) {
+      write_each("/duty_shift_by_coupling/" + of_fit,
+                 {"1", "duty less what it would be on the same flight without the tags' coupling"},
+                 [&](const auto& r) { return r.designs[d].fits[f].coupling_shift; });
     }
     std::vector<double> by_tag;
     for (const auto& r : replicates_) {

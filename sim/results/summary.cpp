@@ -67,20 +67,21 @@ void check_shape(const Outline& outline, const flight::CampaignResult& campaign)
   }
 }
 
-FitSummary summarise_fit(const DesignOutline& outline, std::size_t design, std::size_t fit,
+FitSummary summarise_fit(const Outline& outline, std::size_t design, std::size_t fit,
                          const Replicates& replicates) {
   const auto result = [&](const ReplicateResult& replicate) -> const FitResult& {
     return replicate.designs[design].fits[fit];
   };
   FitSummary summary{};
-  summary.emitter = outline.fits[fit];
+  const DesignOutline& own = outline.designs[design];
+  summary.emitter = own.fits[fit];
   for (const auto& quantity : fit_quantities()) {
-    const bool known = quantity.needs == Receiver::threshold || outline.receiver == Receiver::circuit;
+    const bool known = quantity.needs == Receiver::threshold || own.receiver == Receiver::circuit;
     summary.*quantity.estimate =
         known ? over_replicates(replicates, [&](const auto& r) { return result(r).*quantity.value; })
               : statistics::estimate({});
   }
-  for (int tag = 0; tag < outline.count; ++tag) {
+  for (int tag = 0; tag < own.count; ++tag) {
     summary.tag_duty.push_back(
         over_replicates(replicates, [&](const auto& r) { return result(r).tag_duty[tag]; }));
   }
@@ -89,6 +90,9 @@ FitSummary summarise_fit(const DesignOutline& outline, std::size_t design, std::
     summary.emitter_intensity.push_back(
         over_replicates(replicates, [&](const auto& r) { return result(r).emitter_intensity[i]; }));
   }
+  if (outline.coupled)
+    summary.coupling_shift =
+        over_replicates(replicates, [&](const auto& r) { return result(r).coupling_shift; });
   summary.lit_by_place.assign(flight::place_r_bins * flight::place_z_bins, 0);
   for (const auto& replicate : replicates) {
     add(summary.on_spells, result(replicate).on_spells);
@@ -98,11 +102,11 @@ FitSummary summarise_fit(const DesignOutline& outline, std::size_t design, std::
   return summary;
 }
 
-DesignSummary summarise_design(const DesignOutline& outline, std::size_t design,
-                               const Replicates& replicates) {
+DesignSummary summarise_design(const Outline& all, std::size_t design, const Replicates& replicates) {
   const auto result = [&](const ReplicateResult& replicate) -> const DesignResult& {
     return replicate.designs[design];
   };
+  const DesignOutline& outline = all.designs[design];
   DesignSummary summary{};
   summary.name = outline.name;
   for (int s = 0; s < motion::surfaces; ++s) {
@@ -120,8 +124,7 @@ DesignSummary summarise_design(const DesignOutline& outline, std::size_t design,
   summary.visits.assign(flight::place_r_bins * flight::place_z_bins, 0);
   for (const auto& replicate : replicates) add(summary.visits, result(replicate).visits);
   const int fits = static_cast<int>(outline.fits.size());
-  for (int fit = 0; fit < fits; ++fit)
-    summary.fits.push_back(summarise_fit(outline, design, fit, replicates));
+  for (int fit = 0; fit < fits; ++fit) summary.fits.push_back(summarise_fit(all, design, fit, replicates));
   for (int first = 0; first < fits; ++first) {
     for (int second = first + 1; second < fits; ++second) {
       const auto difference = [&](const auto& r) {
@@ -241,7 +244,7 @@ Summary summarise(const Outline& outline, const flight::CampaignResult& campaign
   Summary summary{
       outline, campaign.numbers, campaign.interrupted, {}, summarise_vessel(outline, campaign.replicates)};
   for (std::size_t design = 0; design < outline.designs.size(); ++design) {
-    summary.designs.push_back(summarise_design(outline.designs[design], design, campaign.replicates));
+    summary.designs.push_back(summarise_design(outline, design, campaign.replicates));
   }
   return summary;
 }

@@ -52,6 +52,7 @@ struct FitSummary {
   statistics::Estimate over_rating;          // 1
   std::vector<statistics::Estimate> tag_duty;
   std::vector<statistics::Estimate> emitter_intensity;  // cd, one or those of a pair
+  std::optional<statistics::Estimate> coupling_shift;   // 1, of the duty, with tags that couple
   flight::SpellCounts on_spells, off_spells;            // of all replicates
   std::vector<std::int64_t> lit_by_place;               // of all replicates, [r bin][z bin]
 };

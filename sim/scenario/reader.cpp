@@ -586,7 +586,8 @@ class Binder {
       std::sort(emitters.begin(), emitters.end());
       if (!seen.insert(fit_name(emitters)).second) {
         faults_.add(fit.place, block.path("fits"),
-                    fmt::format("value {} stands twice; expected it once", quote(fit.text)));
+                    fmt::format("value {} stands twice{}; expected it once", quote(fit.text),
+                                emitters.size() > 1 ? ", turned round being the same" : ""));
         continue;
       }
       design.fits.push_back(fit.text);

@@ -62,6 +62,19 @@ std::string differences(const results::Summary& summary) {
   return text.empty() ? text : "\nPaired differences, on the same flights\n" + text;
 }
 
+// Empty without coupling.
+std::string coupling_shifts(const results::Summary& summary) {
+  std::string text;
+  for (const auto& design : summary.designs) {
+    for (const auto& fit : design.fits) {
+      if (!fit.coupling_shift) continue;
+      text += fmt::format("{} with {}: {:+.2f} {}\n", design.name, fit.emitter,
+                          100.0 * fit.coupling_shift->mean, half_width(fit.coupling_shift->half_width));
+    }
+  }
+  return text.empty() ? text : "\nWhat the tags' coupling does to the duty, on the same flights\n" + text;
+}
+
 std::string missed_target(const scenario::Scenario& scenario, const results::Summary& summary) {
   if (!scenario.flight.target_interval) return "";
   double widest = 0.0;
@@ -164,7 +177,7 @@ ExitStatus run_fly(const Options& options) {
     progress.say("report: " + report.string());
   } else {
     print_result(duty_table(summary) + missed_target(scenario, summary) + differences(summary) +
-                 listed(cautions) + "\nreport: " + report.string() + "\n");
+                 coupling_shifts(summary) + listed(cautions) + "\nreport: " + report.string() + "\n");
   }
   if (!campaign.interrupted) return ExitStatus::done;
   progress.say(
