@@ -51,10 +51,20 @@ double widened(double tolerance, const DriveSpan& span, double junction) {
 receiver::ToleranceBox box_of(const TankPlan& tank, const LedPlan& led, const DriveSpan& span) {
   receiver::ToleranceBox box{nominal_tank(tank, led), tank.tolerances.inductance, tank.tolerances.capacitance,
                              tank.tolerances.led_voltage};
+  if (led.antiparallel) box.antiparallel_voltage = tank.tolerances.led_voltage;
   if (span.frequency_low == 1.0 && span.frequency_high == 1.0) return box;
   box.inductance = widened(box.inductance, span, 0.0);
   box.capacitance = widened(box.capacitance, span, junction_share(tank, led));
   return box;
+}
+
+receiver::GlowLimits limits_of(const LedPlan& led) {
+  receiver::GlowLimits limits{led.on_mean_current, led.mean_current_rating, led.peak_current_rating,
+                              led.reverse_voltage_rating};
+  if (const auto& second = led.antiparallel)
+    limits.second = {second->on_weight, second->mean_current_rating, second->peak_current_rating,
+                     second->reverse_voltage_rating};
+  return limits;
 }
 
 // omega: of the drive as computed; `drive`: what the linkage is multiplied by on the way to the EMF.
@@ -110,11 +120,8 @@ GlowFamilies::GlowFamilies(const TankPlan& tank, const std::vector<LedPlan>& led
     log_emf_.push_back(std::log(omega * linkage_max * i / CurrentTable::intervals));
   }
   for (const LedPlan& led : leds) {
-    if (led.antiparallel) continue;
-    families_.emplace_back(box_of(tank, led, span),
-                           receiver::GlowLimits{led.on_mean_current, led.mean_current_rating,
-                                                led.peak_current_rating, led.reverse_voltage_rating},
-                           omega, omega * linkage_max * span.emf_high);
+    families_.emplace_back(box_of(tank, led, span), limits_of(led), omega,
+                           omega * linkage_max * span.emf_high);
   }
 }
 
@@ -146,20 +153,26 @@ std::vector<BuiltFit> GlowFamilies::build(pcg32& stream, const DriveDraw& drive)
   std::vector<double> log_emf = log_emf_;
   for (double& value : log_emf) value += std::log(drive.emf());
   std::vector<BuiltFit> fits;
-  auto family = families_.begin();
   for (std::size_t i = 0; i < leds_.size(); ++i) {
-    const bool single = !leds_[i].antiparallel, usable = single && family->usable();
-    const auto& own = *family;
-    family += single ? 1 : 0;
-    if (!usable) {
-      fits.push_back(solved(tank_, leds_[i], omega_, linkage_max_, drive, offsets[i]));
+    const LedPlan& led = leds_[i];
+    if (!families_[i].usable()) {
+      fits.push_back(solved(tank_, led, omega_, linkage_max_, drive, offsets[i]));
       continue;
     }
-    const auto curve = own.at(at_drive(offsets[i], drive.frequency, tank_, leds_[i]));
-    std::vector<double> current(CurrentTable::intervals + 1);
-    curve.mean_current_at_log(log_emf, std::span(current).subspan(1));
+    const auto curve = families_[i].at(at_drive(offsets[i], drive.frequency, tank_, led));
+    std::vector<double> current(CurrentTable::intervals + 1), second(current);
+    if (led.antiparallel) {
+      for (int k = 1; k <= CurrentTable::intervals; ++k) {
+        const auto both = curve.currents_at_log(log_emf[k - 1]);
+        current[k] = both.first;
+        second[k] = both.second;
+      }
+    } else {
+      curve.mean_current_at_log(log_emf, std::span(current).subspan(1));
+    }
     fits.push_back(fit_of(curve.on_emf(), curve.over_rating_emf(), omega_, drive,
                           CurrentTable(linkage_max_, std::move(current)), offsets[i]));
+    if (led.antiparallel) fits.back().antiparallel_current = CurrentTable(linkage_max_, std::move(second));
   }
   return fits;
 }

@@ -113,8 +113,7 @@ struct LedPlan {
   }
 };
 
-// All that is needed to build tags of one design: a family of glow curves for each LED; of antiparallel pairs
-// each built tag's own curve is solved. The families are
+// All that is needed to build tags of one design: a family of glow curves for each fit. The families are
 // solved in rounds of independent jobs as GlowFamily's; solve_all does so on threads.
 class GlowFamilies {
  public:
@@ -129,11 +128,11 @@ class GlowFamilies {
 
   // Once finished: for a drive within the span draws L, C and the LEDs' voltages (uniform within the
   // tolerances, one draw each, LEDs once a fit) and gives what the family's curve says; solves the tag's own
-  // curve (some milliseconds) for a pair and where the family is not usable. May be called from several
-  // threads. Throws LogicError when not finished.
+  // curve (some milliseconds) where the family is not usable. May be called from several threads. Throws
+  // LogicError when not finished.
   std::vector<BuiltFit> build(pcg32& stream, const DriveDraw& drive = {}) const;
 
-  const std::vector<receiver::GlowFamily>& families() const { return families_; }  // one a single LED
+  const std::vector<receiver::GlowFamily>& families() const { return families_; }  // one a fit
 
  private:
   TankPlan tank_;
