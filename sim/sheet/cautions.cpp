@@ -199,7 +199,7 @@ void cautions_of_capacitor(const Design& design, const Tank& tank, Cautions& cau
 
 void cautions_of_tank(const std::string& tag, const Tank& tank, Cautions& cautions) {
   constexpr double emf_error = 0.005;  // model.md: what the EMF may be off by
-  if (tank.neighbours && tank.neighbours->needs_caution()) {
+  if (tank.in_flight == Tank::Neighbours::neglected && tank.neighbours && tank.neighbours->needs_caution()) {
     cautions.push_back(fmt::format(
         "{}: touching tags detune each other (k Q up to {:.2f}, above {}): fly also with `flight.coupling: "
         "on`.",

@@ -116,6 +116,7 @@ Tank tank_of(const scenario::CircuitReceiver& receiver, const scenario::Scenario
           tuning_aid(nominal, plan.omega, nominal.junction_capacitance + self_capacitance),
           turns_in_sphere(receiver.winding, wound.outer_radius, design.body.radius),
           neighbours_of(wound, plan, design, sharpness.Q),
+          plan.coupling ? Tank::Neighbours::coupled : Tank::Neighbours::neglected,
           design.flux_rule,
           bench_of(winding, temperature)};
 }

@@ -161,6 +161,7 @@ struct Tank {
   std::optional<CapacitorAid> capacitor;                  // that tunes it to the drive
   std::optional<int> most_turns;                          // that fit into the body's sphere, full layers
   std::optional<coupling::NeighbourCoupling> neighbours;  // of tags that can touch
+  enum class Neighbours { neglected, coupled } in_flight;
   coil::FluxRuleChoice flux_rule;
   BenchWinding bench;
 };

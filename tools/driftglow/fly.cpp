@@ -68,8 +68,10 @@ std::string coupling_shifts(const results::Summary& summary) {
   for (const auto& design : summary.designs) {
     for (const auto& fit : design.fits) {
       if (!fit.coupling_shift) continue;
-      text += fmt::format("{} with {}: {:+.2f} {}\n", design.name, fit.emitter,
-                          100.0 * fit.coupling_shift->mean, half_width(fit.coupling_shift->half_width));
+      const auto& shift = *fit.coupling_shift;
+      text += fmt::format("{} with {}: {:+.3f} % of the time", design.name, fit.emitter, 100.0 * shift.mean);
+      text +=
+          std::isfinite(shift.half_width) ? fmt::format(" +- {:.3f} %\n", 100.0 * shift.half_width) : "\n";
     }
   }
   return text.empty() ? text : "\nWhat the tags' coupling does to the duty, on the same flights\n" + text;
