@@ -80,7 +80,7 @@ const std::vector<Key> table = {
      .dimension = D::current, .least = "1 uA", .most = "1000 A", .only_with = given_current},
     {.path = "drive.driver.frequency", .type = T::quantity, .example = "118 kHz", .meaning = "Frequency of the current (given_current) or of the bridge (voltage_fed_series)",
      .dimension = D::frequency, .least = "1 kHz", .most = "30 MHz", .otherwise = "the bridge follows the resonance", .only_with = with_frequency, .needed_with = given_current},
-    {.path = "drive.driver.tolerances", .type = T::block, .example = "tolerances:", .meaning = "How far the built drive tank may be from this one, uniform within plus or minus the value, one draw a replicate", .only_with = own_tank},
+    {.path = "drive.driver.tolerances", .type = T::block, .example = "tolerances:", .meaning = "How far the built drive tank may be from this one, uniform within plus or minus the value, one draw a replicate; with several circuits all frequencies and currents move as the first circuit's", .only_with = own_tank},
     {.path = "drive.driver.tolerances.inductance", .type = T::fraction, .example = "2 %", .meaning = "Of the coils", .least = "0", .most = "0.5", .fallback = "0"},
     {.path = "drive.driver.tolerances.capacitance", .type = T::fraction, .example = "5 %", .meaning = "Of the tank capacitor", .least = "0", .most = "0.5", .fallback = "0"},
     {.path = "drive.coils", .type = T::blocks, .need = required, .example = "- name: lower", .meaning = "The drive coils, round, outside the vessel's wall", .unless = "field", .excludes = "field"},

@@ -18,15 +18,12 @@ DesignSheet make_sheet(const scenario::Scenario& scenario, const flight::Plan& p
   sheet.exposure = exposure_of(view, plan.drive.frequency);
   sheet.metal = metal_of(scenario, plan);
   sheet.pairs = pairs_of(plan);
-  std::vector<std::vector<double>> linked;
-  std::vector<std::vector<receiver::GlowCurve>> curves;
   for (std::size_t i = 0; i < scenario.tags.size(); ++i) {
-    linked.push_back(linkages(plan, plan.designs[i], reach));
-    auto part = design_of(scenario.tags[i], plan.designs[i], scenario, plan, linked.back());
-    sheet.designs.push_back(std::move(part.design));
-    curves.push_back(std::move(part.curves));
+    const auto& design = plan.designs[i];
+    sheet.designs.push_back(
+        design_of(scenario.tags[i], design, scenario, plan, linkages(plan, design, reach)));
   }
-  sheet.circuits = circuits_of(scenario, plan, reach, linked, curves);
+  sheet.circuits = circuits_of(scenario, plan, reach);
   sheet.first_light = first_lights(plan, view, sheet.designs);
   sheet.cautions = cautions_of(sheet);
   return sheet;
