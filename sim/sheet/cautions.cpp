@@ -160,6 +160,15 @@ void cautions_of_circuit(const DriveCircuit& circuit, Cautions& cautions) {
                     "less sharp tags.",
                     circuit.name));
   }
+  constexpr double noticeable = 0.02;
+  if (circuit.draw &&
+      circuit.draw->lit.current_peak < (1.0 - noticeable) * circuit.draw->empty.current_peak) {
+    cautions.push_back(fmt::format(
+        "The tags lower the coil current of circuit {} by {}: field and shares here are without them, the "
+        "flight "
+        "counts them.",
+        circuit.name, percent(1.0 - circuit.draw->lit.current_peak / circuit.draw->empty.current_peak)));
+  }
   if (circuit.small_choke) {
     cautions.push_back(fmt::format("A choke below {} raises the tank's peak beyond what is computed here.",
                                    with_prefix(*circuit.small_choke, "H")));
@@ -208,15 +217,18 @@ void cautions_of_fit(const std::string& tag, const Fit& fit, TagCautions& cautio
                              "lit: measure one.",
                              with_prefix(led.on_mean_current, "A")));
   }
+  std::string exceeded;
   const auto over = [&](double value, double rating, const char* what, const char* unit) {
     if (value <= rating) return;
-    cautions.add(who, fmt::format("{} up to {}, rated {} (over a rating in {} of places and directions).",
-                                  what, with_prefix(value, unit), with_prefix(rating, unit),
-                                  percent(fit.share_over_rating)));
+    exceeded += fmt::format("{}{} up to {} (rated {})", exceeded.empty() ? "" : ", ", what,
+                            with_prefix(value, unit), with_prefix(rating, unit));
   };
   over(led.at_largest.mean_current, led.mean_current_rating, "mean current", "A");
   over(led.at_largest.peak_current, led.peak_current_rating, "peak current", "A");
   over(led.at_largest.reverse_peak, led.reverse_voltage_rating, "reverse voltage", "V");
+  if (exceeded.empty()) return;
+  cautions.add(who, fmt::format("{}; over a rating in {} of places and directions.", exceeded,
+                                percent(fit.share_over_rating)));
 }
 
 void cautions_of_tank(const std::string& tag, const Tank& tank, TagCautions& cautions) {

@@ -78,7 +78,10 @@ std::string table(const std::string& corner, const std::vector<std::string>& hea
   });
   rows.insert(rows.begin(), {corner, heads});
   std::size_t label = 0;
-  for (const auto& row : rows) label = std::max(label, row.label.size() + 2);
+  for (auto& row : rows) {
+    std::replace(row.label.begin(), row.label.end(), '~', ' ');
+    label = std::max(label, row.label.size() + 2);
+  }
   std::string text;
   if (heads.size() == 1) {
     for (const auto& row : rows) text += entry(row.label, row.cells[0], label);
@@ -399,8 +402,9 @@ std::string fits_text(const std::vector<Fit>& fits) {
   add_led(fmt::format("    within {} of the nominal", per_cent(yield_band, 0)), [](const Fit::Led& led) {
     return led.built ? fmt::format("{} of them", share(led.built->share_within)) : "";
   });
-  add_led("    the largest EMF", [](const Fit::Led& led) { return q(led.emf_largest, "V"); });
-  add_led("    then mean, peak, reverse", [](const Fit::Led& led) {
+  // The same for all fits of a design.
+  const double largest = fits.front().led ? fits.front().led->emf_largest : 0.0;
+  add_led(fmt::format("    at most ({}): mean, peak, reverse", q(largest, "V")), [](const Fit::Led& led) {
     const auto& most = led.at_largest;
     return fmt::format("{}, {}, {}", q(most.mean_current, "A"), q(most.peak_current, "A"),
                        q(most.reverse_peak, "V"));

@@ -137,6 +137,14 @@ TEST_CASE("bridge drive: unlit tags lower the coil current by their resistance i
   CHECK(m.json["drive"]["tag_draw"]["lit"]["current_peak"].get<double>() == circuit.draw->lit.current_peak);
   CHECK(says(m.text, "lost in switches, harmonics"));
   CHECK(cautions(m.sheet, "low-voltage supplies"));
+  CHECK(cautions(m.sheet, "The tags lower the coil current of circuit main by"));
+}
+
+TEST_CASE("a drive at the upper end of the frequencies has a sheet too") {
+  const auto m = made("kind: given_current, current: 10 mA, frequency: 30 MHz");
+  check_pages(m.text);
+  // ICNIRP 2010 ends at 10 MHz: those of 2020 are left.
+  CHECK(m.json["exposure"]["levels"].size() == 2);
 }
 
 TEST_CASE("push-pull drive: tags raise the supply current and hardly touch the coil current") {
