@@ -117,7 +117,7 @@ std::optional<receiver::ThresholdSpread> spread_of(const receiver::TankDesign& t
 
 Fit::Led led_of(const scenario::Emitter& emitter, const flight::DesignPlan& design,
                 const flight::LedPlan& led, double omega, double emf_largest,
-                const receiver::GlowCurve& curve) {
+                const receiver::GlowCurve& curve, Spreads spreads) {
   const double threshold = curve.threshold_emf(led.on_mean_current);
   Fit::Led result{led.colour,
                   led.law.parameters(),
@@ -132,8 +132,10 @@ Fit::Led led_of(const scenario::Emitter& emitter, const flight::DesignPlan& desi
                   led.reverse_voltage_rating,
                   curve.at(emf_largest),
                   {},
-                  spread_of(flight::nominal_tank(*design.tank, led), omega, led.on_mean_current, threshold,
-                            design.tank->tolerances)};
+                  {}};
+  if (spreads == Spreads::made)
+    result.built = spread_of(flight::nominal_tank(*design.tank, led), omega, led.on_mean_current, threshold,
+                             design.tank->tolerances);
   for (const auto& point : curve.points()) result.curve.push_back(point.value);
   return result;
 }
@@ -169,7 +171,7 @@ Field field_of(const scenario::Scenario& scenario, const flight::Plan& plan, con
 
 Design design_of(const scenario::TagDesign& tag, const flight::DesignPlan& design,
                  const scenario::Scenario& scenario, const flight::Plan& plan,
-                 const std::vector<double>& linkages) {
+                 const std::vector<double>& linkages, Spreads spreads) {
   Design part{tag.name, tag.count, tag.body.mass, tag.body.parts, {}, {}, {}};
   if (const auto* receiver = std::get_if<scenario::CircuitReceiver>(&tag.receiver))
     part.tank = tank_of(*receiver, scenario, plan, design);
@@ -192,7 +194,8 @@ Design design_of(const scenario::TagDesign& tag, const flight::DesignPlan& desig
                                         [&](const auto& e) { return e.name == fit.name; });
       if (emitter == scenario.emitters.end()) throw LogicError("fit without emitter: " + fit.name);
       const auto& led = design.leds[i];
-      fit.led = led_of(*emitter, design, led, plan.omega, plan.omega * rising.back(), design.curves[i]);
+      fit.led =
+          led_of(*emitter, design, led, plan.omega, plan.omega * rising.back(), design.curves[i], spreads);
       on_linkage = fit.led->threshold_emf / plan.omega;
       over_linkage = fit.led->over_rating_emf / plan.omega;
     }

@@ -105,7 +105,7 @@ CapacitorAid capacitor_aid(double wanted, double present) {
 }
 
 std::vector<DriveCircuit> circuits_of(const scenario::Scenario& scenario, const flight::Plan& plan,
-                                      const coil::Reach& reach) {
+                                      const coil::Reach& reach, Spreads spreads) {
   const double temperature = scenario.ambient.temperature;
   const driver::Surroundings surroundings{temperature, scenario.ambient.pressure};
   std::vector<DriveCircuit> circuits;
@@ -142,7 +142,8 @@ std::vector<DriveCircuit> circuits_of(const scenario::Scenario& scenario, const 
           circuit.losses = driver::losses(set, source.load, point);
           circuit.draw = draw_of(set, source.load, surroundings, unlit, lit);
           circuit.small_choke = small_choke(set, point.L);
-          if (given.tolerances.inductance > 0.0 || given.tolerances.capacitance > 0.0)
+          if (spreads == Spreads::made &&
+              (given.tolerances.inductance > 0.0 || given.tolerances.capacitance > 0.0))
             circuit.spread = driver::tank_spread(set, source.load, surroundings, given.tolerances);
           if (const auto capacitance = capacitance_of(set)) {
             wanted = *capacitance;

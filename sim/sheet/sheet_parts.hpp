@@ -16,10 +16,13 @@ std::vector<double> linkages(const flight::Plan& plan, const flight::DesignPlan&
 
 Field field_of(const scenario::Scenario& scenario, const flight::Plan& plan, const coil::Reach& reach);
 
+// Whether built tags' and drives' spreads are made, which no caution reads.
+enum class Spreads { made, left_out };
+
 // `linkages` of this design.
 Design design_of(const scenario::TagDesign& tag, const flight::DesignPlan& design,
                  const scenario::Scenario& scenario, const flight::Plan& plan,
-                 const std::vector<double>& linkages);
+                 const std::vector<double>& linkages, Spreads spreads);
 
 // Capacitors for a wanted capacitance beside what is there already [F].
 CapacitorAid capacitor_aid(double wanted, double present);
@@ -27,7 +30,7 @@ CapacitorAid capacitor_aid(double wanted, double present);
 BenchWinding bench_of(const driver::CoilLoad& winding, double temperature);
 
 std::vector<DriveCircuit> circuits_of(const scenario::Scenario& scenario, const flight::Plan& plan,
-                                      const coil::Reach& reach);
+                                      const coil::Reach& reach, Spreads spreads);
 
 std::vector<MetalPart> metal_of(const scenario::Scenario& scenario, const flight::Plan& plan);
 std::vector<CircuitPair> pairs_of(const flight::Plan& plan);

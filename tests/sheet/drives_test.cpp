@@ -280,3 +280,8 @@ TEST_CASE("a close winding is solved, and a meter reads the flux its wires push 
   CHECK(bench.readings[2].inductance < high * (1.0 - 1e-3));
   CHECK(bench.readings[2].inductance > high * (1.0 - 0.05));
 }
+
+TEST_CASE("a flight's cautions are those of the sheet") {
+  const auto m = made(bridge);
+  CHECK(sheet::make_cautions(m.scenario, m.plan) == m.sheet.cautions);
+}
