@@ -41,10 +41,9 @@ CouplingPlan coupling_plan(const Plan& plan) {
   for (const DesignPlan& design : plan.designs) {
     auto& leds = result.leds.emplace_back();
     if (!couples(design)) continue;
-    for (const LedPlan& led : design.leds) {
-      const auto tank = nominal_tank(*design.tank, led);
-      const auto curve = receiver::solve_glow_curve(tank, plan.omega, plan.omega * design.linkage_max);
-      leds.emplace_back(curve, tank, plan.omega);
+    for (std::size_t fit = 0; fit < design.leds.size(); ++fit) {
+      const auto tank = nominal_tank(*design.tank, design.leds[fit]);
+      leds.emplace_back(design.curves[fit], tank, plan.omega);
       const double area = design.moments.area_turns;
       strongest =
           std::max(strongest, area * area * std::abs(receiver::linear_response(tank, plan.omega).current));

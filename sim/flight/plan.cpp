@@ -12,8 +12,8 @@
 #include "models/receiver/led_fit.hpp"
 #include "sim/flight/coupled_vessel.hpp"
 #include "sim/flight/draws.hpp"
-#include "sim/flight/linkage.hpp"
 #include "sim/flight/random.hpp"
+#include "sim/flight/tag_draw.hpp"
 
 namespace driftglow::flight {
 using numeric::Vec3;
@@ -145,39 +145,8 @@ DesignPlan design_of(const scenario::TagDesign& tag, const Plan& plan) {
           .carried = {}};
 }
 
-// Mutual inductance [H] of a design's coil with the drive's only circuit at random places and directions
-// within its reach.
-std::vector<double> mutual_inductances(const Plan& plan, const DesignPlan& design, const coil::Reach& reach) {
-  constexpr int samples = 400;
-  pcg32 stream = random_stream(flux_rule_seed, 0, design.first_tag, Purpose::drive);
-  const double current = maps::circuits_of(plan.drive).front().point.current_peak;
-  std::vector<double> mutual;
-  with_linkage(plan, design, [&](const auto& linkage) {
-    for (int i = 0; i < samples; ++i) {
-      const double r = reach.radius * std::sqrt(uniform(stream)), turn = 2.0 * constant::pi * uniform(stream);
-      const double z = reach.low + (reach.high - reach.low) * uniform(stream);
-      const double first = uniform(stream);
-      const Vec3<double> place{r * std::cos(turn), r * std::sin(turn), z};
-      mutual.push_back(std::sqrt(linkage.squared(design, place, isotropic(first, uniform(stream)))) /
-                       current);
-    }
-  });
-  return mutual;
-}
-
 driver::ReflectedImpedance loading(const Plan& plan, const coil::Reach& reach) {
-  std::vector<driver::TagGroup> groups;
-  for (const DesignPlan& design : plan.designs) {
-    if (!design.tank) continue;
-    const auto mutual = mutual_inductances(plan, design, reach);
-    for (int fit = 0; fit < design.fit_count(); ++fit) {
-      const auto carrying = std::count(design.carried.begin(), design.carried.end(), fit);
-      if (carrying == 0) continue;
-      auto curve = receiver::solve_glow_curve(nominal_tank(*design.tank, design.leds[fit]), plan.omega,
-                                              plan.omega * design.linkage_max);
-      groups.push_back({static_cast<double>(carrying), mutual, driver::lit_response(std::move(curve))});
-    }
-  }
+  auto groups = tag_groups(plan, reach, 0, Lighting::lit);
   return groups.empty() ? driver::ReflectedImpedance{} : driver::reflected_by(std::move(groups));
 }
 
@@ -216,8 +185,11 @@ void apply_class(const scenario::CapacitorClass& given, double temperature, doub
   const auto characteristic = film ? receiver::film_characteristic(given.dielectric)
                                    : receiver::temperature_characteristic(given.code);
   const auto change = receiver::temperature_change(characteristic, temperature);
-  tank.capacitance *= 1.0 + 0.5 * (change.low + change.high);
-  tank.tolerances.capacitance += 0.5 * (change.high - change.low);
+  // From the smallest part at its lowest to the largest at its highest.
+  const double low = (1.0 - tank.tolerances.capacitance) * (1.0 + change.low);
+  const double high = (1.0 + tank.tolerances.capacitance) * (1.0 + change.high);
+  tank.capacitance *= 0.5 * (low + high);
+  tank.tolerances.capacitance = (high - low) / (high + low);
   if (given.dielectric == receiver::Dielectric::class_2_ceramic) {
     const receiver::BiasLoss loss{given.bias_rated_voltage,
                                   receiver::common_remaining_at_rated(characteristic)};
@@ -291,6 +263,10 @@ Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::Dri
       design.threshold = std::get<scenario::ThresholdReceiver>(tag.receiver).flux_density;
     }
     design.linkage_max = linkage_margin * largest * design.moments.area_turns;
+    // Twice the largest EMF, so that a tag that stays dark still tells how much it lacks.
+    for (const auto& led : design.leds)
+      design.curves.push_back(receiver::solve_glow_curve(nominal_tank(*design.tank, led), plan.omega,
+                                                         2.0 * plan.omega * design.linkage_max));
     for (const auto& [fit, count] : tag.mix) {
       const auto index = std::find(design.fits.begin(), design.fits.end(), fit) - design.fits.begin();
       design.carried.insert(design.carried.end(), count, static_cast<int>(index));

@@ -28,16 +28,17 @@ struct DesignPlan {
   motion::BodyTerms terms;
   std::optional<scenario::Hold> hold;
 
-  coil::FluxMoments moments;          // area 1 m2 and no curvature for a plain threshold on B.n
-  coil::FluxRuleChoice flux_rule;     // curvature without error in a uniform field
-  double linkage_max;                 // Wb or T, the most that a tag can see
-  std::optional<double> threshold;    // T, plain threshold instead of a circuit
-  std::optional<TankPlan> tank;       // with a circuit
-  std::vector<LedPlan> leds;          // one a fit, with a circuit
-  std::optional<std::size_t> family;  // with a circuit: its number in Plan::families
-  std::vector<std::string> fits;      // names
-  std::vector<int> pairs;             // those fits that are antiparallel pairs
-  std::vector<int> carried;           // which fit each tag carries (for totals of light and the number lit)
+  coil::FluxMoments moments;                  // area 1 m2 and no curvature for a plain threshold on B.n
+  coil::FluxRuleChoice flux_rule;             // curvature without error in a uniform field
+  double linkage_max;                         // Wb or T, the most that a tag can see
+  std::optional<double> threshold;            // T, plain threshold instead of a circuit
+  std::optional<TankPlan> tank;               // with a circuit
+  std::vector<LedPlan> leds;                  // one a fit, with a circuit
+  std::vector<receiver::GlowCurve> curves{};  // of the nominal tank, one a fit, to twice the largest EMF
+  std::optional<std::size_t> family;          // with a circuit: its number in Plan::families
+  std::vector<std::string> fits;              // names
+  std::vector<int> pairs;                     // those fits that are antiparallel pairs
+  std::vector<int> carried;  // which fit each tag carries (for totals of light and the number lit)
 
   // Whether its tags fly as bodies: neither held nor tracers.
   bool solid() const { return !hold && kind == scenario::BodyKind::solid; }

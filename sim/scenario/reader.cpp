@@ -145,6 +145,7 @@ class Binder {
     for (const Block* circuit : block.blocks("circuits")) circuit_has_coils(*circuit, coil_drive);
     unique_names(block.blocks("conductors"));
     for (const Block* metal : block.blocks("conductors")) coil_drive.conductors.push_back(conductor(*metal));
+    apart(block.blocks("coils"), block.blocks("conductors"), coil_drive);
     scenario_.drive = coil_drive;
   }
 
@@ -197,7 +198,8 @@ class Binder {
       drive.circuits.push_back(
           {circuit->text("name"),
            circuit->text("connection") == "parallel" ? Connection::parallel : Connection::series,
-           circuit->number("phase"), circuit->maybe("capacitor"), circuit->number("current_ratio")});
+           circuit->number("phase"), circuit->maybe("capacitor"), circuit->number("current_ratio"),
+           where_tuned(block, circuit)});
       if (measured && circuit->given("capacitor"))
         fault(*circuit, "capacitor", "a given current needs no capacitor; expected no such key");
       if (!measured && circuit->given("current_ratio"))
@@ -211,7 +213,62 @@ class Binder {
         name = coil_block->text("circuit");
         break;
       }
-    drive.circuits.push_back({name, Connection::series, 0, std::nullopt, 1});
+    drive.circuits.push_back({name, Connection::series, 0, std::nullopt, 1, where_tuned(block, nullptr)});
+  }
+
+  // The circuit's own capacitor, else the driver's, else the driver.
+  std::string where_tuned(const Block& drive, const Block* circuit) const {
+    if (circuit && circuit->given("capacitor"))
+      return faults_.beginning(circuit->place("capacitor"), circuit->path("capacitor"));
+    if (circuit) return faults_.beginning(circuit->place(), circuit->path());
+    const Block* driver = drive.block("driver");
+    if (!driver) return faults_.beginning(drive.place(), drive.path());
+    return driver->given("capacitor")
+               ? faults_.beginning(driver->place("capacitor"), driver->path("capacitor"))
+               : faults_.beginning(driver->place(), driver->path());
+  }
+
+  // Everything that carries current against everything before it; the meshes of one cage share their rods.
+  void apart(const std::vector<const Block*>& coils, const std::vector<const Block*>& conductors,
+             const CoilDrive& drive) {
+    if (!faults_.empty()) return;
+    struct Part {
+      const Block* block;
+      std::vector<coil::ConductorPath> paths;
+      double half_thickness;  // m
+    };
+    std::vector<Part> parts;
+    for (std::size_t i = 0; i < coils.size(); ++i) {
+      const auto placed = scenario::placed(drive.coils[i]);
+      parts.push_back({coils[i],
+                       {coil::TurnPath{placed.placement, placed.coil.turns}},
+                       0.5 * placed.coil.wire.enamelled_diameter});
+    }
+    for (std::size_t i = 0; i < conductors.size(); ++i) {
+      Part part{conductors[i], {}, 0.0};
+      for (const auto& loop : loops_of(drive.conductors[i])) {
+        part.paths.push_back(loop.path());
+        part.half_thickness = loop.half_thickness();
+      }
+      parts.push_back(std::move(part));
+    }
+    for (std::size_t i = 1; i < parts.size(); ++i) {
+      for (std::size_t j = 0; j < i; ++j) {
+        // To rounding: coils may lie against each other.
+        const double least = (parts[i].half_thickness + parts[j].half_thickness) * (1.0 - 1e-9);
+        const bool meet = std::any_of(parts[i].paths.begin(), parts[i].paths.end(), [&](const auto& path) {
+          return std::any_of(parts[j].paths.begin(), parts[j].paths.end(),
+                             [&](const auto& other) { return coil::closer_than(path, other, least); });
+        });
+        if (!meet) continue;
+        faults_.add(
+            parts[i].block->place(), parts[i].block->path(),
+            fmt::format("it would run through `{}` of line {}; expected them apart, by another place or "
+                        "diameter",
+                        parts[j].block->text("name"), parts[j].block->place().line));
+        break;
+      }
+    }
   }
 
   void circuit_has_coils(const Block& block, const CoilDrive& drive) {
@@ -312,12 +369,14 @@ class Binder {
     conductor.joint_resistance = block.number("joint_resistance");
     refused_by_models(block, [&] {
       for (const auto& loop : loops_of(conductor))
-        if (coil::enters(loop.path(), {radius_, 0, height_})) {
-          fault(block, "diameter",
-                fmt::format(
-                    "the metal would lie inside the vessel of {} x {}; expected it outside, by a larger "
-                    "diameter or another height",
-                    millimetres(2 * radius_), millimetres(height_)));
+        if (const double half = loop.half_thickness();
+            coil::enters(loop.path(), {radius_ + half, -half, height_ + half})) {
+          fault(
+              block, "diameter",
+              fmt::format(
+                  "the metal would reach into the vessel of {} x {}; expected it outside, half its thickness "
+                  "counted, by a larger diameter or another height",
+                  millimetres(2 * radius_), millimetres(height_)));
           return;
         }
     });

@@ -62,6 +62,7 @@ struct Circuit {
   double phase;                       // rad, of its current
   std::optional<double> capacitance;  // F; absent: the driver's
   double current_ratio;               // 1, times the current of GivenCurrent
+  std::string where;  // how a fault begins that only its operating point shows: file, line, key
 };
 
 enum class MetalKind { copper, aluminium, brass, stainless_steel };

@@ -252,6 +252,9 @@ struct DesignSheet {
 // share. Tags really gather where the air takes them: the flight's duty differs.
 DesignSheet make_sheet(const scenario::Scenario& scenario, const flight::Plan& plan);
 
+// Its cautions alone, for a flight: without what takes longest, above all the spread of the built tags.
+std::vector<std::string> make_cautions(const scenario::Scenario& scenario, const flight::Plan& plan);
+
 // How a flown tag flashes.
 struct Flashing {
   double per_minute;                          // 1/min, a tag

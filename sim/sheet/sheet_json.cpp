@@ -159,11 +159,9 @@ Json json_of(const DriveCircuit& circuit, double map_error) {
                       {"harmonic_loss", bridge.harmonic_loss},
                       {"off_resonance", bridge.off_resonance}};
   }
-  json["losses"] = {{"copper", circuit.losses.copper},
-                    {"harmonics", circuit.losses.harmonics},
-                    {"capacitor", circuit.losses.capacitor},
-                    {"switches", circuit.losses.switches},
-                    {"total", circuit.losses.total()}};
+  json["losses"] = {{"copper", circuit.losses.copper},       {"harmonics", circuit.losses.harmonics},
+                    {"capacitor", circuit.losses.capacitor}, {"switches", circuit.losses.switches},
+                    {"elsewhere", circuit.losses.elsewhere}, {"total", circuit.losses.total()}};
   json["bandwidth"] = circuit.bandwidth;
   json["bench"] = json_of(circuit.bench);
   json["self_capacitance"] = circuit.self_capacitance;

@@ -90,9 +90,8 @@ std::string missed_target(const scenario::Scenario& scenario, const results::Sum
       100.0 * *scenario.flight.target_interval, 100.0 * widest);
 }
 
-std::vector<std::string> all_cautions(const scenario::Scenario& scenario, const sheet::DesignSheet& made,
+std::vector<std::string> all_cautions(const scenario::Scenario& scenario, std::vector<std::string> cautions,
                                       const results::Summary& summary) {
-  auto cautions = made.cautions;
   for (std::size_t d = 0; d < summary.designs.size(); ++d) {
     const auto& design = summary.designs[d];
     // A new axis every step is a check of shares; its flashes mean nothing.
@@ -152,7 +151,7 @@ ExitStatus run_fly(const Options& options) {
   if (watch.interrupted()) return stopped();
   maps::write_coils(plan.drive, scenario, version, out / "coil.h5", run);
   maps::write_air(plan.air, scenario, version, out / "air.h5", run);
-  const auto made = sheet::make_sheet(scenario, plan);
+  const auto of_design = sheet::make_cautions(scenario, plan);
 
   const auto& wanted = scenario.flight;
   progress.say(fmt::format("flying {}{} replicates of {} tags on {} thread{}",
@@ -167,7 +166,7 @@ ExitStatus run_fly(const Options& options) {
 
   const auto summary = results::summarise(plan, campaign);
   results::write_results(out, summary, campaign, scenario, version, run);
-  const auto cautions = all_cautions(scenario, made, summary);
+  const auto cautions = all_cautions(scenario, of_design, summary);
   const auto report = out / "report.html";
   store::write_text_atomically(report, report::render_report(scenario, plan, summary, cautions, version));
 
