@@ -168,7 +168,7 @@ class Stages {
     int slot = 0;
     const double* nodes_per_linkage = a.nodes_per_linkage;
     for (const DesignPlan& design : plan.designs) {
-      const int fits = design.fit_count();
+      const int slots = design.slot_count();
       const T scale(*nodes_per_linkage++), last(1.0 * CurrentTable::intervals);
       for (int tag = design.first_tag; tag < design.first_tag + design.count; ++tag) {
         T squared, part;
@@ -180,9 +180,9 @@ class Stages {
           part = node - numeric::to_real(whole);
           at = numeric::lane_number<T>() * table_length + whole;
         };
-        // Same place in the table of every fit.
+        // Same place in the table of every slot.
         if constexpr (seen == Seen::alike) look_up(a.linkage_squared + tag * width);
-        for (int f = 0; f < fits; ++f, ++slot) {
+        for (int s = 0; s < slots; ++s, ++slot) {
           if constexpr (seen == Seen::by_fit) look_up(a.seen_squared + slot * width);
           Real* sum = a.current_sum + slot * width;
           const std::uint32_t lit =

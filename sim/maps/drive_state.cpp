@@ -93,19 +93,24 @@ std::string dependencies(const scenario::Scenario& scenario, const scenario::Coi
   return store::sha256_hex(text);
 }
 
+// What the driver's model refuses stands where the circuit does.
 driver::OperatingPoint solve_driver(const Driver& driver, const driver::CoilLoad& load,
-                                    const driver::Surroundings& surroundings) {
-  return std::visit([&](const auto& own) { return driver::operating_point(own, load, surroundings); },
-                    driver);
+                                    const driver::Surroundings& surroundings, const std::string& where) {
+  try {
+    return std::visit([&](const auto& own) { return driver::operating_point(own, load, surroundings); },
+                      driver);
+  } catch (const InputError& error) {
+    throw InputError(where + error.what());
+  }
 }
 
 // A further circuit at the first one's frequency. A self-oscillating driver keeps that frequency when its own
 // is near: its capacitor is then taken as trimmed to it.
-driver::OperatingPoint locked(Driver driver, double frequency, const std::string& name,
+driver::OperatingPoint locked(Driver driver, double frequency, const scenario::Circuit& circuit,
                               const std::string& first, const driver::CoilLoad& load,
                               const driver::Surroundings& surroundings) {
   if (auto* bridge = std::get_if<scenario::VoltageFedSeries>(&driver)) bridge->frequency.reset();
-  driver::OperatingPoint own = solve_driver(driver, load, surroundings);
+  driver::OperatingPoint own = solve_driver(driver, load, surroundings, circuit.where);
   constexpr double most_off = 0.01;
   const double off = own.frequency / frequency - 1.0;
   const auto capacitor = [&]() -> double& {
@@ -114,19 +119,19 @@ driver::OperatingPoint locked(Driver driver, double frequency, const std::string
   };
   if (std::fabs(off) > most_off)
     throw InputError(
-        fmt::format("drive.circuits: the circuit `{}` resonates at {:.4g} kHz, {:+.1f} % off the {:.4g} kHz "
+        fmt::format("{}the circuit `{}` resonates at {:.4g} kHz, {:+.1f} % off the {:.4g} kHz "
                     "of the circuit `{}`, which leads; "
                     "expected within 1 %: its capacitor of {:.4g} nF would have to be {:.4g} nF",
-                    name, 1e-3 * own.frequency, 100.0 * off, 1e-3 * frequency, first, 1e9 * capacitor(),
-                    1e9 * capacitor() * (1.0 + off) * (1.0 + off)));
+                    circuit.where, circuit.name, 1e-3 * own.frequency, 100.0 * off, 1e-3 * frequency, first,
+                    1e9 * capacitor(), 1e9 * capacitor() * (1.0 + off) * (1.0 + off)));
   if (auto* bridge = std::get_if<scenario::VoltageFedSeries>(&driver)) {
     bridge->frequency = frequency;
-    return solve_driver(driver, load, surroundings);
+    return solve_driver(driver, load, surroundings, circuit.where);
   }
   for (int i = 0; i < 50 && std::fabs(own.frequency / frequency - 1.0) > 1e-12; ++i) {
     const double ratio = own.frequency / frequency;
     capacitor() *= ratio * ratio;
-    own = solve_driver(driver, load, surroundings);
+    own = solve_driver(driver, load, surroundings, circuit.where);
   }
   own.frequency = frequency;
   return own;
@@ -194,7 +199,8 @@ DriveState coaxial_drive(const scenario::Scenario& scenario, const scenario::Coi
   std::vector<coil::WoundCoil> coils;
   for (const auto& c : drive.coils) coils.push_back(scenario::wound(c));
   coil::SeriesCircuit circuit(std::move(coils));
-  auto point = solve_driver(driver_of(drive, 0), circuit, surroundings_of(scenario));
+  auto point =
+      solve_driver(driver_of(drive, 0), circuit, surroundings_of(scenario), drive.circuits.front().where);
   auto kept = stored_map(stored, dependencies(scenario, drive), drive.circuits.front().name);
   const MapOrigin origin = kept ? MapOrigin::reused : MapOrigin::computed;
   if (!kept)
@@ -216,9 +222,9 @@ DriveState system_drive(const scenario::Scenario& scenario, const scenario::Coil
     const driver::CoilLoad load(system, i, surroundings.temperature);
     const auto own = driver_of(drive, i);
     const bool follows = i > 0 && !std::holds_alternative<scenario::GivenCurrent>(own);
-    auto point = follows ? locked(own, circuits.front().point.frequency, given.name, circuits.front().name,
-                                  load, surroundings)
-                         : solve_driver(own, load, surroundings);
+    auto point = follows ? locked(own, circuits.front().point.frequency, given, circuits.front().name, load,
+                                  surroundings)
+                         : solve_driver(own, load, surroundings, given.where);
     terminal[i] = std::polar(point.current_peak, given.phase);
     for (const double t : point.copper_temperature) temperature += t / system.coils();
     circuits.push_back({given.name, given.phase, std::move(point)});

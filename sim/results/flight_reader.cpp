@@ -100,6 +100,11 @@ class FlightFileReader {
                       [&](ReplicateResult& r, std::size_t tag, double value) {
                         r.designs[d].fits[f].tag_duty[tag] = value;
                       });
+    read_light(d, f, of_fit);
+    if (file_.has("/duty_shift_by_coupling/" + of_fit)) {
+      read_each("/duty_shift_by_coupling/" + of_fit,
+                [&](auto& r) -> double& { return r.designs[d].fits[f].coupling_shift; });
+    }
     if (replicates_.results.empty()) return;
     auto& first = replicates_.results.front().designs[d].fits[f];
     read_pooled(fmt::format("/spells/{}/on", of_fit), 1, first.on_spells);
@@ -107,11 +112,28 @@ class FlightFileReader {
     read_pooled(fmt::format("/place/{}/lit/{}", outline.name, outline.fits[f]), 2, first.lit_by_place);
   }
 
+  // The file tells the LEDs apart where they are two.
+  void read_light(std::size_t d, std::size_t f, const std::string& of_fit) {
+    if (outline_.designs[d].receiver == Receiver::threshold) return;
+    for (auto& r : replicates_.results) {
+      auto& fit = r.designs[d].fits[f];
+      fit.emitter_intensity = {fit.mean_intensity};
+    }
+    const std::string path = "/light_by_emitter/" + of_fit;
+    if (!file_.has(path)) return;
+    for (auto& r : replicates_.results) r.designs[d].fits[f].emitter_intensity.resize(2);
+    read_rows<double>(path, 2, 2, [&](ReplicateResult& r, std::size_t led, double value) {
+      r.designs[d].fits[f].emitter_intensity[led] = value;
+    });
+  }
+
   void read_vessel() {
     read_rows<std::int64_t>(
         "/vessel/lit_at_once", outline_.tags + 1, 2,
         [](ReplicateResult& r, std::size_t lit, std::int64_t steps) { r.vessel.lit_at_once[lit] = steps; });
     read_each("/vessel/longest_dark", [](auto& r) -> double& { return r.vessel.longest_dark; });
+    if (file_.has("/vessel/uncoupled_share"))
+      read_each("/vessel/uncoupled_share", [](auto& r) -> double& { return r.vessel.uncoupled_share; });
     if (outline_.colours.empty()) return;
     read_rows<double>("/vessel/light_by_colour", outline_.colours.size(), 2,
                       [](ReplicateResult& r, std::size_t colour, double value) {

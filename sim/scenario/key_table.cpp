@@ -80,9 +80,9 @@ const std::vector<Key> table = {
      .dimension = D::current, .least = "1 uA", .most = "1000 A", .only_with = given_current},
     {.path = "drive.driver.frequency", .type = T::quantity, .example = "118 kHz", .meaning = "Frequency of the current (given_current) or of the bridge (voltage_fed_series)",
      .dimension = D::frequency, .least = "1 kHz", .most = "30 MHz", .otherwise = "the bridge follows the resonance", .only_with = with_frequency, .needed_with = given_current},
-    {.path = "drive.driver.tolerances", .type = T::block, .example = "tolerances:", .meaning = "How far the built drive tank may be from this one, uniform within plus or minus the value, one draw a replicate", .only_with = own_tank},
-    {.path = "drive.driver.tolerances.inductance", .type = T::fraction, .example = "2 %", .meaning = "Of the coils", .least = "0", .most = "0.5", .fallback = "0"},
-    {.path = "drive.driver.tolerances.capacitance", .type = T::fraction, .example = "5 %", .meaning = "Of the tank capacitor", .least = "0", .most = "0.5", .fallback = "0"},
+    {.path = "drive.driver.tolerances", .type = T::block, .example = "tolerances:", .meaning = "How far the built drive tank may be from this one, uniform within plus or minus the value, one draw a replicate; with several circuits all frequencies and currents move as the first circuit's", .only_with = own_tank},
+    {.path = "drive.driver.tolerances.inductance", .type = T::fraction, .example = "2 %", .meaning = "Of the coils", .least = "0", .most = "0.2", .fallback = "0"},
+    {.path = "drive.driver.tolerances.capacitance", .type = T::fraction, .example = "5 %", .meaning = "Of the tank capacitor", .least = "0", .most = "0.2", .fallback = "0"},
     {.path = "drive.coils", .type = T::blocks, .need = required, .example = "- name: lower", .meaning = "The drive coils, round, outside the vessel's wall", .unless = "field", .excludes = "field"},
     {.path = "drive.coils[].name", .type = T::name, .need = required, .example = "lower", .meaning = "Name of the coil"},
     {.path = "drive.coils[].circuit", .type = T::name, .example = "main", .meaning = "Name of the circuit that the coil belongs to", .otherwise = "the first circuit"},
@@ -263,20 +263,20 @@ const std::vector<Key> table = {
      .dimension = D::capacitance, .least = "1 pF", .most = "1 mF", .unless = "threshold_flux_density", .excludes = "threshold_flux_density"},
     {.path = "tags[].receiver.capacitor_class", .type = T::choice, .example = "C0G",
      .meaning = "Class of the capacitor: ceramic by its code, or film; gives loss, tolerance (5 %, of X and Y codes 10 %) where not given, change by temperature and by voltage", .choices = {"C0G", "U2J", "X7R", "X7S", "X5R", "X6S", "Y5V", "polypropylene", "polyester"}, .otherwise = "as the other keys say", .excludes = "threshold_flux_density"},
-    {.path = "tags[].receiver.capacitor_rated_voltage", .type = T::quantity, .example = "50 V", .meaning = "Direct voltage that the capacitor is rated for, with a capacitor_class of X or Y code: the less, the more capacitance is lost",
-     .dimension = D::voltage, .least = "1 V", .most = "10 kV", .fallback = "50 V", .excludes = "threshold_flux_density"},
+    {.path = "tags[].receiver.capacitor_rated_voltage", .type = T::quantity, .example = "50 V", .meaning = "Direct voltage that the capacitor is rated for: the sheet warns where the tank's peak exceeds it; the less, the more capacitance X and Y codes lose",
+     .dimension = D::voltage, .least = "1 V", .most = "10 kV", .otherwise = "no warning, and 50 V for the loss of X and Y codes", .excludes = "threshold_flux_density"},
     {.path = "tags[].receiver.loss_tangent", .type = T::fraction, .example = "0.1 %", .meaning = "Loss tangent of the capacitor at the frequency", .least = "0", .most = "0.5", .fallback = "0.001", .excludes = "threshold_flux_density"},
     {.path = "tags[].receiver.tolerances", .type = T::block, .example = "tolerances:", .meaning = "Every built tag draws its own values, evenly within these limits", .excludes = "threshold_flux_density"},
     {.path = "tags[].receiver.tolerances.inductance", .type = T::fraction, .example = "3 %", .meaning = "Of the coil's inductance, to either side", .least = "0", .most = "0.5", .fallback = "0"},
     {.path = "tags[].receiver.tolerances.capacitance", .type = T::fraction, .example = "5 %", .meaning = "Of the capacitor, to either side", .least = "0", .most = "0.5", .fallback = "0"},
-    {.path = "tags[].receiver.tolerances.led_voltage", .type = T::quantity, .example = "50 mV", .meaning = "Of the emitter's forward voltage, to either side",
+    {.path = "tags[].receiver.tolerances.led_voltage", .type = T::quantity, .example = "50 mV", .meaning = "Of the emitter's forward voltage, to either side; each of a pair draws its own",
      .dimension = D::voltage, .least = "0 V", .most = "1 V", .fallback = "0 V"},
-    {.path = "tags[].receiver.threshold_current", .type = T::quantity, .example = "0.2 mA", .meaning = "Mean emitter current from which a tag counts as on",
+    {.path = "tags[].receiver.threshold_current", .type = T::quantity, .example = "0.2 mA", .meaning = "Mean emitter current from which a tag counts as on; of a pair the sum of both",
      .dimension = D::current, .least = "1 nA", .most = "1 A", .otherwise = "from ambient.light and ambient.viewing_distance", .excludes = "threshold_flux_density"},
     {.path = "tags[].receiver.threshold_flux_density", .type = T::quantity, .example = "18 uT", .meaning = "Instead of coil and tank: on where the peak flux density along the tag's axis reaches this",
      .dimension = D::flux_density, .least = "1 nT", .most = "1 T"},
-    {.path = "tags[].fits", .type = T::names, .example = "[green, warm-white]", .meaning = "Emitters that are compared on this design, all on the same flights; a name is looked up in `emitters` first, then in the library", .otherwise = "for a receiver with threshold_flux_density: one fit named threshold; else required"},
-    {.path = "tags[].mix", .type = T::counts_by_name, .example = "{green: 16, warm-white: 8}", .meaning = "How many of the count carry which of the fits, for the light of all tags together", .least = "0", .most = "10000", .otherwise = "shared evenly, the first fits getting the remainder"},
+    {.path = "tags[].fits", .type = T::fits, .example = "[green, warm-white, green | red]", .meaning = "What is compared on this design, all on the same flights: emitters, or antiparallel pairs of two as `green | red`, lit when the light of both together is seen; a name is looked up in `emitters` first, then in the library", .otherwise = "for a receiver with threshold_flux_density: one fit named threshold; else required"},
+    {.path = "tags[].mix", .type = T::counts_by_fit, .example = "{green: 16, warm-white: 8}", .meaning = "How many of the count carry which of the fits, for the light of all tags together", .least = "0", .most = "10000", .otherwise = "shared evenly, the first fits getting the remainder"},
     {.path = "tags[].hold", .type = T::block, .example = "hold:", .meaning = "Holds the tags of this design in one place, for checks; flying tags pass through them"},
     {.path = "tags[].hold.place", .type = T::place, .need = required, .example = "[0 mm, 0 mm, 160 mm]", .meaning = "Where the tag's centre is",
      .dimension = D::length, .least = "-5 m", .most = "20 m"},
@@ -309,10 +309,10 @@ std::string_view noun(const Key& key) {
       return "a list of blocks";
     case T::blocks_or_names:
       return "a list of names and blocks";
-    case T::names:
-      return "a list of names";
-    case T::counts_by_name:
-      return "a block of names with whole numbers";
+    case T::fits:
+      return "a list of names and pairs";
+    case T::counts_by_fit:
+      return "a block of fits with whole numbers";
     case T::text:
       return "text";
     case T::name:

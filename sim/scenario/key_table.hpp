@@ -17,8 +17,8 @@ enum class KeyType {
   block,            // keys below it
   blocks,           // a list of blocks
   blocks_or_names,  // a list of blocks and names
-  names,            // a list of names
-  counts_by_name,   // a block of names with whole numbers
+  fits,             // a list of names and of pairs of names, `green | red`
+  counts_by_fit,    // a block of names or pairs with whole numbers
   text,             // free text
   name,             // letters, digits, space and _ . -
   choice,

@@ -18,6 +18,7 @@
 #include "sim/library/wire.hpp"
 #include "sim/scenario/check.hpp"
 #include "sim/scenario/drive_parts.hpp"
+#include "sim/scenario/fit_name.hpp"
 #include "sim/store/digest.hpp"
 
 namespace driftglow::scenario {
@@ -144,6 +145,7 @@ class Binder {
     for (const Block* circuit : block.blocks("circuits")) circuit_has_coils(*circuit, coil_drive);
     unique_names(block.blocks("conductors"));
     for (const Block* metal : block.blocks("conductors")) coil_drive.conductors.push_back(conductor(*metal));
+    apart(block.blocks("coils"), block.blocks("conductors"), coil_drive);
     scenario_.drive = coil_drive;
   }
 
@@ -196,7 +198,8 @@ class Binder {
       drive.circuits.push_back(
           {circuit->text("name"),
            circuit->text("connection") == "parallel" ? Connection::parallel : Connection::series,
-           circuit->number("phase"), circuit->maybe("capacitor"), circuit->number("current_ratio")});
+           circuit->number("phase"), circuit->maybe("capacitor"), circuit->number("current_ratio"),
+           where_tuned(block, circuit)});
       if (measured && circuit->given("capacitor"))
         fault(*circuit, "capacitor", "a given current needs no capacitor; expected no such key");
       if (!measured && circuit->given("current_ratio"))
@@ -210,7 +213,62 @@ class Binder {
         name = coil_block->text("circuit");
         break;
       }
-    drive.circuits.push_back({name, Connection::series, 0, std::nullopt, 1});
+    drive.circuits.push_back({name, Connection::series, 0, std::nullopt, 1, where_tuned(block, nullptr)});
+  }
+
+  // The circuit's own capacitor, else the driver's, else the driver.
+  std::string where_tuned(const Block& drive, const Block* circuit) const {
+    if (circuit && circuit->given("capacitor"))
+      return faults_.beginning(circuit->place("capacitor"), circuit->path("capacitor"));
+    if (circuit) return faults_.beginning(circuit->place(), circuit->path());
+    const Block* driver = drive.block("driver");
+    if (!driver) return faults_.beginning(drive.place(), drive.path());
+    return driver->given("capacitor")
+               ? faults_.beginning(driver->place("capacitor"), driver->path("capacitor"))
+               : faults_.beginning(driver->place(), driver->path());
+  }
+
+  // Everything that carries current against everything before it; the meshes of one cage share their rods.
+  void apart(const std::vector<const Block*>& coils, const std::vector<const Block*>& conductors,
+             const CoilDrive& drive) {
+    if (!faults_.empty()) return;
+    struct Part {
+      const Block* block;
+      std::vector<coil::ConductorPath> paths;
+      double half_thickness;  // m
+    };
+    std::vector<Part> parts;
+    for (std::size_t i = 0; i < coils.size(); ++i) {
+      const auto placed = scenario::placed(drive.coils[i]);
+      parts.push_back({coils[i],
+                       {coil::TurnPath{placed.placement, placed.coil.turns}},
+                       0.5 * placed.coil.wire.enamelled_diameter});
+    }
+    for (std::size_t i = 0; i < conductors.size(); ++i) {
+      Part part{conductors[i], {}, 0.0};
+      for (const auto& loop : loops_of(drive.conductors[i])) {
+        part.paths.push_back(loop.path());
+        part.half_thickness = loop.half_thickness();
+      }
+      parts.push_back(std::move(part));
+    }
+    for (std::size_t i = 1; i < parts.size(); ++i) {
+      for (std::size_t j = 0; j < i; ++j) {
+        // To rounding: coils may lie against each other.
+        const double least = (parts[i].half_thickness + parts[j].half_thickness) * (1.0 - 1e-9);
+        const bool meet = std::any_of(parts[i].paths.begin(), parts[i].paths.end(), [&](const auto& path) {
+          return std::any_of(parts[j].paths.begin(), parts[j].paths.end(),
+                             [&](const auto& other) { return coil::closer_than(path, other, least); });
+        });
+        if (!meet) continue;
+        faults_.add(
+            parts[i].block->place(), parts[i].block->path(),
+            fmt::format("it would run through `{}` of line {}; expected them apart, by another place or "
+                        "diameter",
+                        parts[j].block->text("name"), parts[j].block->place().line));
+        break;
+      }
+    }
   }
 
   void circuit_has_coils(const Block& block, const CoilDrive& drive) {
@@ -311,12 +369,14 @@ class Binder {
     conductor.joint_resistance = block.number("joint_resistance");
     refused_by_models(block, [&] {
       for (const auto& loop : loops_of(conductor))
-        if (coil::enters(loop.path(), {radius_, 0, height_})) {
-          fault(block, "diameter",
-                fmt::format(
-                    "the metal would lie inside the vessel of {} x {}; expected it outside, by a larger "
-                    "diameter or another height",
-                    millimetres(2 * radius_), millimetres(height_)));
+        if (const double half = loop.half_thickness();
+            coil::enters(loop.path(), {radius_ + half, -half, height_ + half})) {
+          fault(
+              block, "diameter",
+              fmt::format(
+                  "the metal would reach into the vessel of {} x {}; expected it outside, half its thickness "
+                  "counted, by a larger diameter or another height",
+                  millimetres(2 * radius_), millimetres(height_)));
           return;
         }
     });
@@ -513,6 +573,7 @@ class Binder {
       receiver.tolerances = {tolerances->number("inductance"), tolerances->number("capacitance"),
                              tolerances->number("led_voltage")};
     receiver.threshold_current = block.maybe("threshold_current");
+    receiver.capacitor_rated_voltage = block.maybe("capacitor_rated_voltage");
     if (block.given("capacitor_class")) capacitor_class(block, receiver);
     return receiver;
   }
@@ -525,7 +586,9 @@ class Binder {
                                   : code == "polyester"            ? Dielectric::polyester
                                   : code == "C0G" || code == "U2J" ? Dielectric::class_1_ceramic
                                                                    : Dielectric::class_2_ceramic;
-    receiver.capacitor_class = {code, dielectric, block.number("capacitor_rated_voltage"), {}};
+    constexpr double usual_rating = 50.0;  // V
+    receiver.capacitor_class = {
+        code, dielectric, receiver.capacitor_rated_voltage.value_or(usual_rating), {}};
     if (block.given("loss_tangent")) receiver.capacitor_class->own_loss_tangent = receiver.loss_tangent;
     const Block* tolerances = block.block("tolerances");
     if (!tolerances || !tolerances->given("capacitance"))
@@ -568,19 +631,25 @@ class Binder {
       return;
     }
     std::set<std::string> seen;
-    for (const NamedText& fit : block.names("fits")) {
-      if (!seen.insert(fit.text).second) {
+    for (const NamedText& fit : block.fits("fits")) {
+      auto emitters = emitters_of_fit(fit.text);
+      for (const std::string& name : emitters) {
+        const Emitter* emitter = find_named(own_emitters_, name);
+        if (!emitter) emitter = find_named(library_emitters(), name);
+        if (!emitter)
+          unknown_emitter(fit.place, block.path("fits"), name);
+        else if (!find_named(scenario_.emitters, name))
+          scenario_.emitters.push_back(*emitter);
+      }
+      // A pair turned round is the same circuit.
+      std::sort(emitters.begin(), emitters.end());
+      if (!seen.insert(fit_name(emitters)).second) {
         faults_.add(fit.place, block.path("fits"),
-                    fmt::format("value {} stands twice; expected it once", quote(fit.text)));
+                    fmt::format("value {} stands twice{}; expected it once", quote(fit.text),
+                                emitters.size() > 1 ? ", turned round being the same" : ""));
         continue;
       }
       design.fits.push_back(fit.text);
-      const Emitter* emitter = find_named(own_emitters_, fit.text);
-      if (!emitter) emitter = find_named(library_emitters(), fit.text);
-      if (!emitter)
-        unknown_emitter(fit.place, block.path("fits"), fit.text);
-      else if (!find_named(scenario_.emitters, fit.text))
-        scenario_.emitters.push_back(*emitter);
     }
   }
 
@@ -753,16 +822,17 @@ class Binder {
   // results.
   void memory(const Block& block) {
     const Flight& flight = scenario_.flight;
-    double tags = 0, tag_fits = 0, design_fits = 0;
+    double tags = 0, tag_leds = 0, design_fits = 0;
     for (const TagDesign& design : scenario_.tags) {
       tags += design.count;
-      tag_fits += double(design.count) * double(design.fits.size());
+      for (const std::string& fit : design.fits)
+        tag_leds += double(design.count) * double(emitters_of_fit(fit).size());
       design_fits += double(design.fits.size());
     }
     const double pictures =
         flight.trace.replicates * ((flight.duration + flight.warmup) / flight.trace.interval + 1);
     const double trace_bytes = pictures * tags * (10 * sizeof(float) + 1);
-    const double state_bytes = tags * 4096 + tag_fits * 16384;
+    const double state_bytes = tags * 4096 + tag_leds * 16384;
     const double result_bytes = flight.replicates * (design_fits * 6144 + tags * 64);
     constexpr double gibibyte = 1024. * 1024. * 1024.;
     constexpr double most = 4 * gibibyte;

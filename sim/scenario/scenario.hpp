@@ -62,6 +62,7 @@ struct Circuit {
   double phase;                       // rad, of its current
   std::optional<double> capacitance;  // F; absent: the driver's
   double current_ratio;               // 1, times the current of GivenCurrent
+  std::string where;  // how a fault begins that only its operating point shows: file, line, key
 };
 
 enum class MetalKind { copper, aluminium, brass, stainless_steel };
@@ -185,7 +186,7 @@ struct Tolerances {    // each: uniform within +- the value
 struct CapacitorClass {
   std::string code;  // of a ceramic, as C0G
   receiver::Dielectric dielectric;
-  double rated_voltage;                    // V, direct
+  double bias_rated_voltage;               // V, direct: what class 2 loses by
   std::optional<double> own_loss_tangent;  // 1, as given; absent: the class's
 };
 
@@ -195,7 +196,8 @@ struct CircuitReceiver {
   double loss_tangent;  // 1
   Tolerances tolerances;
   std::optional<CapacitorClass> capacitor_class;
-  std::optional<double> threshold_current;  // A mean; absent: visibility from `ambient`
+  std::optional<double> capacitor_rated_voltage;  // V, direct; absent: not checked
+  std::optional<double> threshold_current;        // A mean; absent: visibility from `ambient`
 };
 
 struct ThresholdReceiver {
@@ -214,7 +216,8 @@ struct TagDesign {
   int count;
   Body body;
   Receiver receiver;
-  std::vector<std::string> fits;  // emitter names; one nameless fit "threshold" with a ThresholdReceiver
+  // Names as fit_name.hpp has them; one nameless fit "threshold" with a ThresholdReceiver.
+  std::vector<std::string> fits;
   std::vector<std::pair<std::string, int>>
       mix;  // how many of `count` carry which of `fits`, in the order of `fits`
   std::optional<Hold> hold;
@@ -251,6 +254,9 @@ struct Scenario {
   std::string name;  // file name without directory and ending
   std::string text;  // the file as read
   std::string hash;  // SHA-256 of `text`, hexadecimal
+
+  // What a fit's name names, one or a pair. LogicError for an emitter that is not there.
+  std::vector<const Emitter*> emitters_of(const std::string& fit) const;
 };
 
 }  // namespace driftglow::scenario

@@ -5,12 +5,15 @@
 #include <cmath>
 #include <filesystem>
 #include <fstream>
+#include <functional>
 #include <numbers>
+#include <set>
 #include <sstream>
 #include <string>
 
 #include "models/error.hpp"
 #include "sim/scenario/document.hpp"
+#include "sim/scenario/key_table.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow;
@@ -73,6 +76,8 @@ TEST_CASE("every key arrives in SI") {
   CHECK(driver.supply_current_rating == 2.);
   CHECK(driver.capacitor_voltage_rating == 250.);
   CHECK(driver.capacitor_current_rating == 3.);
+  CHECK(drive.tolerances.inductance == 0.02);
+  CHECK(drive.tolerances.capacitance == 0.05);
   REQUIRE(drive.circuits.size() == 1);
   CHECK(drive.circuits[0].name == "main");
   CHECK(drive.coaxial());
@@ -158,8 +163,15 @@ TEST_CASE("every key arrives in SI") {
   CHECK(receiver.tolerances.capacitance == 0.05);
   CHECK(receiver.tolerances.led_voltage == 0.05);
   CHECK(receiver.threshold_current == 0.2e-3);
-  CHECK(tag.fits == std::vector<std::string>{"my green", "warm-white"});
-  CHECK(tag.mix == std::vector<std::pair<std::string, int>>{{"my green", 16}, {"warm-white", 8}});
+  CHECK_FALSE(receiver.capacitor_rated_voltage);
+  CHECK_FALSE(receiver.capacitor_class);
+  CHECK(tag.fits == std::vector<std::string>{"my green", "warm-white", "my green | warm-white"});
+  CHECK(tag.mix == std::vector<std::pair<std::string, int>>{
+                       {"my green", 12}, {"warm-white", 8}, {"my green | warm-white", 4}});
+  REQUIRE(s.emitters_of("warm-white").size() == 1);
+  REQUIRE(s.emitters_of(tag.fits[2]).size() == 2);
+  CHECK(s.emitters_of(tag.fits[2])[0]->name == "my green");
+  CHECK(s.emitters_of(tag.fits[2])[1]->name == "warm-white");
   CHECK_FALSE(tag.hold);
 
   const TagDesign& disc = s.tags[1];
@@ -169,6 +181,14 @@ TEST_CASE("every key arrives in SI") {
   const auto& fine = std::get<CircuitReceiver>(disc.receiver).winding;
   CHECK(fine.wire.bare_diameter == relative(0.127e-3, 1e-12));
   CHECK(fine.pitch == fine.wire.enamelled_diameter);
+  const auto& classed = std::get<CircuitReceiver>(disc.receiver);
+  CHECK(classed.capacitor_rated_voltage == 25.);
+  REQUIRE(classed.capacitor_class);
+  CHECK(classed.capacitor_class->code == "X7R");
+  CHECK(classed.capacitor_class->dielectric == driftglow::receiver::Dielectric::class_2_ceramic);
+  CHECK(classed.capacitor_class->bias_rated_voltage == 25.);
+  CHECK_FALSE(classed.capacitor_class->own_loss_tangent);
+  CHECK(classed.tolerances.capacitance == 0.1);  // K, class 2
 
   CHECK(std::get<ThresholdReceiver>(s.tags[2].receiver).flux_density == 18e-6);
   CHECK(s.tags[2].fits == std::vector<std::string>{"threshold"});
@@ -181,6 +201,7 @@ TEST_CASE("every key arrives in SI") {
   CHECK(s.flight.replicates == 200);
   CHECK(s.flight.target_interval == 0.01);
   CHECK(s.flight.seed == 18446744073709551615U);
+  CHECK(s.flight.coupling == Coupling::on);
   CHECK(s.flight.trace.replicates == 2);
   CHECK(s.flight.trace.interval == 0.025);
 }
@@ -312,40 +333,33 @@ TEST_CASE("no cut or changed byte of a scenario brings anything but a scenario o
   }
 }
 
+// The files of these tests; each kind of drive needs one of its own.
+TEST_CASE("every key of the table is read in one of the files") {
+  std::set<std::string> met;
+  const std::function<void(const Node&, const std::string&)> visit = [&](const Node& node,
+                                                                         const std::string& path) {
+    for (const NodePointer& item : node.items) visit(*item, path + "[]");
+    for (const Entry& entry : node.entries) {
+      const std::string below = path.empty() ? entry.key : path + "." + entry.key;
+      met.insert(below);
+      visit(*entry.value, below);
+    }
+  };
+  for (const char* name :
+       {"everything.yaml", "everything_bridge.yaml", "everything_measured.yaml", "everything_uniform.yaml"}) {
+    read_scenario(folder + name);
+    Faults faults(name);
+    visit(*parse_document(text_of(folder + name), faults), "");
+    CHECK(faults.empty());
+  }
+  for (const Key& key : keys()) {
+    CAPTURE(key.path);
+    CHECK(met.count(std::string(key.path)) == 1);
+  }
+}
+
 TEST_CASE("circuits, coils anywhere, litz, a bridge and passive metal") {
-  const Scenario s = parse_scenario(R"(
-vessel: {inner_diameter: 190 mm, height: 320 mm}
-drive:
-  driver:
-    kind: voltage_fed_series
-    bridge: full
-    supply: 24 V
-    switch_resistance: 30 mohm
-    capacitor: 12 nF
-    capacitor_loss_tangent: 0.1 %
-    frequency: 118 kHz
-    supply_current_rating: 2 A
-    tolerances: {inductance: 2 %, capacitance: 5 %}
-  circuits:
-    - {name: upright}
-    - {name: across, connection: parallel, phase: 90 deg, capacitor: 7 nF}
-  coils:
-    - {name: lower, height: 85 mm, inner_diameter: 204 mm, turns: 14, wire: 1 mm}
-    - name: left
-      circuit: across
-      centre: [-130 mm, 0 mm, 160 mm]
-      axis: [-2, 0, 0]
-      inner_diameter: 300 mm
-      turns: 14
-      litz: {strands: 100, strand: 0.1 mm}
-  conductors:
-    - {name: rim, kind: ring, height: 0 mm, diameter: 230 mm, metal: brass, section: {width: 10 mm, height: 3 mm}}
-    - {name: rods, kind: cage, low: 0 mm, high: 320 mm, diameter: 360 mm, rods: 6, section: {diameter: 4 mm}, joint_resistance: 1 mohm}
-tags:
-  - {name: probe, count: 1, receiver: {threshold_flux_density: 18 uT}, hold: {place: [0 mm, 0 mm, 160 mm], axis: uniform}}
-flight: {duration: 1 s}
-)",
-                                    "text");
+  const Scenario s = read_scenario(folder + "everything_bridge.yaml");
   const auto& drive = std::get<CoilDrive>(s.drive);
   CHECK_FALSE(drive.coaxial());
   const auto& driver = std::get<VoltageFedSeries>(drive.driver);
@@ -365,7 +379,7 @@ flight: {duration: 1 s}
   CHECK(drive.circuits[1].connection == Connection::parallel);
   CHECK(drive.circuits[1].phase == relative(std::numbers::pi / 2, 1e-15));
   CHECK(drive.circuits[1].capacitance == 7e-9);
-  REQUIRE(drive.coils.size() == 2);
+  REQUIRE(drive.coils.size() == 3);
   CHECK(drive.coils[0].circuit == "upright");
   const Coil& left = drive.coils[1];
   CHECK(left.centre == std::array{-0.13, 0., 0.16});
@@ -374,9 +388,12 @@ flight: {duration: 1 s}
   REQUIRE(left.winding.wire.litz);
   CHECK(left.winding.wire.litz->strands == 100);
   CHECK(left.winding.wire.litz->strand_diameter == relative(1e-4, 1e-15));
-  CHECK(left.winding.wire.litz->lay_factor == 1.02);
+  CHECK(left.winding.wire.litz->lay_factor == 1.03);
+  CHECK(left.winding.wire.bare_diameter == relative(1.4e-3, 1e-15));
+  const Coil& right = drive.coils[2];
+  CHECK(right.winding.wire.litz->lay_factor == 1.02);
   // Grade 1 of 0.1 mm is 0.117 mm (IEC 60317-0-1).
-  CHECK(left.winding.wire.bare_diameter == relative(1.155 * 10 * 0.117e-3, 1e-3));
+  CHECK(right.winding.wire.bare_diameter == relative(1.155 * 10 * 0.117e-3, 1e-3));
   REQUIRE(drive.conductors.size() == 2);
   CHECK(drive.conductors[0].metal == MetalKind::brass);
   CHECK(std::get<Ring>(drive.conductors[0].shape).diameter == 0.23);

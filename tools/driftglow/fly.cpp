@@ -64,6 +64,21 @@ std::string differences(const results::Summary& summary) {
   return text.empty() ? text : "\nPaired differences, on the same flights\n" + text;
 }
 
+// Empty without coupling.
+std::string coupling_shifts(const results::Summary& summary) {
+  std::string text;
+  for (const auto& design : summary.designs) {
+    for (const auto& fit : design.fits) {
+      if (!fit.coupling_shift) continue;
+      const auto& shift = *fit.coupling_shift;
+      text += fmt::format("{} with {}: {:+.3f} % of the time", design.name, fit.emitter, 100.0 * shift.mean);
+      text +=
+          std::isfinite(shift.half_width) ? fmt::format(" +- {:.3f} %\n", 100.0 * shift.half_width) : "\n";
+    }
+  }
+  return text.empty() ? text : "\nWhat the tags' coupling does to the duty, on the same flights\n" + text;
+}
+
 std::string missed_target(const scenario::Scenario& scenario, const results::Summary& summary) {
   if (!scenario.flight.target_interval) return "";
   double widest = 0.0;
@@ -77,9 +92,8 @@ std::string missed_target(const scenario::Scenario& scenario, const results::Sum
       100.0 * *scenario.flight.target_interval, 100.0 * widest);
 }
 
-std::vector<std::string> all_cautions(const scenario::Scenario& scenario, const sheet::DesignSheet& made,
+std::vector<std::string> all_cautions(const scenario::Scenario& scenario, std::vector<std::string> cautions,
                                       const results::Summary& summary) {
-  auto cautions = made.cautions;
   for (std::size_t d = 0; d < summary.designs.size(); ++d) {
     const auto& design = summary.designs[d];
     // A new axis every step is a check of shares; its flashes mean nothing.
@@ -89,6 +103,12 @@ std::vector<std::string> all_cautions(const scenario::Scenario& scenario, const 
           design.name + " with " + fit.emitter, {fit.flashes_per_minute.mean, fit.on_spells, fit.off_spells});
       if (flashing) cautions.push_back(*flashing);
     }
+  }
+  const auto& uncoupled = summary.vessel.uncoupled_share;
+  if (uncoupled && uncoupled->mean > 0.0) {
+    cautions.push_back(fmt::format(
+        "In {:.2g} % of the steps the coupled tags found no common solution and were taken as uncoupled.",
+        100.0 * uncoupled->mean));
   }
   return cautions;
 }
@@ -177,7 +197,7 @@ ReadyFlight ready_flight(const scenario::Scenario& scenario, const std::filesyst
   if (flight::solve_all(plan.families, threads, stop) == parallel::Outcome::stopped) return ready;
   maps::write_coils(plan.drive, scenario, version, out / "coil.h5", run);
   maps::write_air(plan.air, scenario, version, out / "air.h5", run);
-  ready.sheet = sheet::make_sheet(scenario, plan);
+  ready.cautions = sheet::make_cautions(scenario, plan);
   ready.plan = std::move(plan);
   return ready;
 }
@@ -201,11 +221,12 @@ void end_flight(const Options& options, const scenario::Scenario& scenario, cons
         "to be joined: " + (out / "flight.h5").string());
   }
   results::write_results(out, summary, campaign, scenario, version, run);
-  const auto cautions = all_cautions(scenario, *ready.sheet, summary);
+  const auto cautions = all_cautions(scenario, ready.cautions, summary);
   const auto report = out / "report.html";
   store::write_text_atomically(report,
                                report::render_report(scenario, *ready.plan, summary, cautions, version));
-  told(duty_table(summary) + missed_target(scenario, summary) + differences(summary) + listed(cautions),
+  told(duty_table(summary) + missed_target(scenario, summary) + differences(summary) +
+           coupling_shifts(summary) + listed(cautions),
        "report: " + report.string());
 }
 

@@ -3,10 +3,11 @@
 #include <filesystem>
 #include <optional>
 #include <stop_token>
+#include <string>
+#include <vector>
 
 #include "sim/flight/campaign.hpp"
 #include "sim/scenario/scenario.hpp"
-#include "sim/sheet/design_sheet.hpp"
 #include "sim/store/hdf5_file.hpp"
 #include "tools/driftglow/options.hpp"
 #include "tools/driftglow/progress.hpp"
@@ -15,8 +16,8 @@
 namespace driftglow::program {
 
 struct ReadyFlight {
-  std::optional<flight::Plan> plan;  // absent: stopped
-  std::optional<sheet::DesignSheet> sheet;
+  std::optional<flight::Plan> plan;   // absent: stopped
+  std::vector<std::string> cautions;  // that need no flight
 };
 
 // Maps, receivers and the design sheet; writes coil.h5 and air.h5.
