@@ -95,6 +95,10 @@ flight::Replicates KeptReplicates::load(const Outline& outline) const {
   return all;
 }
 
+void KeptReplicates::begin() const {
+  store::ensure_writable_folder(folder_);
+}
+
 void KeptReplicates::add(const Outline& outline, int first,
                          std::span<const flight::ReplicateResult> results) {
   flight::Replicates due;

@@ -40,6 +40,8 @@ class KeptReplicates {
   std::optional<std::string> what_differs() const;
   flight::Replicates load(const Outline& outline) const;
 
+  // Makes the folder: from now on the flight at hand is the unfinished one, whatever is beside it.
+  void begin() const;
   // Keeps results of the flying threads, writing now and then.
   void add(const Outline& outline, int first, std::span<const flight::ReplicateResult> results);
   // Writes what add() still holds.

@@ -30,21 +30,6 @@ void add(Counts& sum, const Counts& counts) {
   std::transform(sum.begin(), sum.end(), counts.begin(), sum.begin(), std::plus<>());
 }
 
-// Welch's interval for the difference of two independent means. The Welch-Satterthwaite degrees of freedom
-// are rounded down, which widens it a little.
-double unpaired_half_width(const Estimate& a, const Estimate& b) {
-  const double variance_a = a.standard_error * a.standard_error,
-               variance_b = b.standard_error * b.standard_error;
-  const double variance = variance_a + variance_b;
-  if (variance == 0.0) return 0.0;
-  if (!std::isfinite(variance)) return std::numeric_limits<double>::infinity();
-  const double freedom = variance * variance /
-                         (variance_a * variance_a / (a.count - 1) + variance_b * variance_b / (b.count - 1));
-  // Rounding may leave the quotient a hair below a whole number.
-  return statistics::student_t_95(std::max(1, static_cast<int>(freedom * (1.0 + 1e-12)))) *
-         std::sqrt(variance);
-}
-
 void check_shape(const Outline& outline, const flight::CampaignResult& campaign) {
   if (campaign.replicates.empty()) throw LogicError("no replicate to summarise");
   const auto expect = [](bool right) {
@@ -132,7 +117,7 @@ DesignSummary summarise_design(const Outline& all, std::size_t design, const Rep
       };
       summary.differences.push_back(
           {first, second, over_replicates(replicates, difference),
-           unpaired_half_width(summary.fits[first].duty, summary.fits[second].duty)});
+           statistics::unpaired_half_width(summary.fits[first].duty, summary.fits[second].duty)});
     }
   }
   return summary;

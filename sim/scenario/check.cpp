@@ -82,6 +82,9 @@ class ValueCheck {
       case T::counts_by_fit:
         counts(node, value);
         break;
+      case T::values:
+        values(node, value);
+        break;
       case T::text:
         if (expect(node, Node::Kind::scalar)) value.content = node.scalar;
         break;
@@ -235,6 +238,17 @@ class ValueCheck {
         sound = false;
     }
     if (sound) value.content = found;
+  }
+
+  void values(const Node& node, Value& value) {
+    if (!expect(node, Node::Kind::list)) return;
+    std::vector<NamedText> found;
+    for (const NodePointer& item : node.items) {
+      if (expect(*item, Node::Kind::scalar)) found.push_back({item->scalar, item->place});
+    }
+    if (node.items.empty())
+      faults_.add(node.place, shown_, fmt::format("the list is empty; expected {}", expectation(key_)));
+    value.content = found;
   }
 
   void choice(const Node& node, Value& value) {
@@ -460,7 +474,8 @@ class BlockCheck {
       return fmt::format("unknown key; did you mean `{}`?", *near);
     std::string elsewhere;
     for (const Key& key : keys())
-      if (key.name() == word && elsewhere.empty()) elsewhere = key.path;
+      if (key.name() == word && elsewhere.empty() && of_study(key.path) == of_study(table_path_))
+        elsewhere = key.path;
     if (!elsewhere.empty()) return fmt::format("unknown key in this place; expected it at `{}`", elsewhere);
     return fmt::format("unknown key {}; expected {}`{}`", quote(word), names.size() > 1 ? "one of " : "",
                        fmt::join(names, "`, `"));
@@ -562,6 +577,10 @@ Pairs Block::pairs(std::string_view key) const {
 }
 
 std::vector<NamedText> Block::fits(std::string_view key) const {
+  return content_or_empty<std::vector<NamedText>>(at(key));
+}
+
+std::vector<NamedText> Block::values(std::string_view key) const {
   return content_or_empty<std::vector<NamedText>>(at(key));
 }
 

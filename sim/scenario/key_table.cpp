@@ -298,6 +298,52 @@ const std::vector<Key> table = {
     {.path = "flight.trace.replicates", .type = T::count, .example = "1", .meaning = "So many replicates are recorded; 0: none", .least = "0", .most = "1000", .fallback = "1"},
     {.path = "flight.trace.interval", .type = T::quantity, .example = "20 ms", .meaning = "Time between recorded pictures, rounded to whole steps",
      .dimension = D::time, .least = "1 us", .most = "60 s", .fallback = "20 ms"},
+
+    {.path = "study", .type = T::block, .example = "study:", .meaning = "The keys of a study file, for `driftglow vary`; there they stand at the left edge, without `study.`"},
+    {.path = "study.title", .type = T::text, .example = "coil spacing and supply", .meaning = "Free text for the head of the report",
+     .otherwise = "the file's name"},
+    {.path = "study.scenario", .type = T::text, .need = required, .example = "plankton_column.yaml", .meaning = "The scenario that is varied, its path counted from the study's folder"},
+    {.path = "study.vary", .type = T::blocks, .need = required, .example = "vary:", .meaning = "What is varied; each by itself, with the others"},
+    {.path = "study.vary[].name", .type = T::name, .example = "spacing", .meaning = "Its name in tables", .otherwise = "its key"},
+    {.path = "study.vary[].key", .type = T::text, .need = required, .example = "drive.coils[lower].height",
+     .meaning = "A key of the scenario with one number or choice, by its path; items of a list by name or by number from 0", .unless = "links", .excludes = "links"},
+    {.path = "study.vary[].links", .type = T::blocks, .need = required, .example = "links:", .meaning = "Several keys that move together", .unless = "key", .excludes = "key"},
+    {.path = "study.vary[].links[].key", .type = T::text, .need = required, .example = "drive.coils[upper].height", .meaning = "As `vary[].key`"},
+    {.path = "study.vary[].links[].factor", .type = T::number, .example = "0.5", .meaning = "The key holds offset + factor times what is varied",
+     .least = "-1e9", .most = "1e9", .fallback = "1", .excludes = "values"},
+    {.path = "study.vary[].links[].offset", .type = T::text, .example = "160 mm", .meaning = "Added to it, in the unit of what is varied", .otherwise = "nothing is added", .excludes = "values"},
+    {.path = "study.vary[].links[].values", .type = T::values, .example = "[0.125 mm, 0.112 mm]", .meaning = "The key's values instead of a rule, one for each of `vary[].values`", .excludes = "factor"},
+    {.path = "study.vary[].values", .type = T::values, .need = required, .example = "[80 mm, 100 mm]", .meaning = "The values or choices that it takes", .unless = "from", .excludes = "from"},
+    {.path = "study.vary[].from", .type = T::text, .need = required, .example = "80 mm", .meaning = "Where it begins; the least of a sample or a search", .unless = "values", .excludes = "values"},
+    {.path = "study.vary[].to", .type = T::text, .example = "160 mm", .meaning = "Where it ends, in the unit of `from`", .otherwise = "`values` is given", .excludes = "values"},
+    {.path = "study.vary[].steps", .type = T::count, .example = "5", .meaning = "Values of a grid from `from` to `to`, both counted", .least = "2", .most = "1000", .fallback = "5"},
+    {.path = "study.vary[].scale", .type = T::choice, .example = "linear", .meaning = "linear: equal steps; logarithmic: equal ratios, both ends above 0", .choices = {"linear", "logarithmic"}, .fallback = "linear"},
+    {.path = "study.design", .type = T::block, .example = "design:", .meaning = "Which combinations are tried"},
+    {.path = "study.design.kind", .type = T::choice, .example = "grid",
+     .meaning = "grid: every combination; latin_hypercube and sobol: spread samples; sensitivity: a sample from which Sobol' indices follow; search: the best by one goal",
+     .choices = {"grid", "latin_hypercube", "sobol", "sensitivity", "search"}, .fallback = "grid"},
+    {.path = "study.design.samples", .type = T::count, .example = "64",
+     .meaning = "Designs of a sample, or the most of a search; of `sensitivity` base points, each of which takes as many designs as things are varied and two more",
+     .least = "2", .most = "100000", .fallback = "64"},
+    {.path = "study.flights", .type = T::block, .example = "flights:", .meaning = "How often designs fly; replicates of one number share their random numbers in all designs"},
+    {.path = "study.flights.replicates", .type = T::count, .example = "32", .meaning = "What every design flies at least", .least = "2", .most = "100000", .fallback = "32"},
+    {.path = "study.flights.most", .type = T::count, .example = "2000", .meaning = "What a design flies at most", .least = "2", .most = "1000000", .fallback = "1024"},
+    {.path = "study.flights.target_interval", .type = T::fraction, .example = "1 %",
+     .meaning = "Wanted half width of the 95 % interval of the goals, in the output's own unit; with `spend: ranks` that of differences", .least = "0", .most = "1e9",
+     .otherwise = "every design flies `replicates`, with `spend: ranks` up to `most`"},
+    {.path = "study.flights.spend", .type = T::choice, .example = "ranks",
+     .meaning = "all: every design to the wanted interval; ranks: only where a difference between neighbours in rank, or from the best, is undecided", .choices = {"all", "ranks"}, .fallback = "all"},
+    {.path = "study.outputs", .type = T::blocks, .need = required, .example = "outputs:", .meaning = "What is looked at, one column each"},
+    {.path = "study.outputs[].name", .type = T::name, .need = required, .example = "duty", .meaning = "Its name in tables"},
+    {.path = "study.outputs[].path", .type = T::text, .need = required, .example = "flight.tag_designs[plankton].fits[yellow-green].duty",
+     .meaning = "Where it stands in summary.json (`flight.`) or `driftglow sheet --json` (`sheet.`); items of a list by name or by number from 0, `[4..]` sums those from number 4 on"},
+    {.path = "study.goal", .type = T::blocks, .example = "goal:", .meaning = "What designs are ranked by; two goals give a Pareto set", .otherwise = "the first output, the most first"},
+    {.path = "study.goal[].output", .type = T::name, .need = required, .example = "duty", .meaning = "Name of an output"},
+    {.path = "study.goal[].want", .type = T::choice, .example = "most", .meaning = "most or least of it", .choices = {"most", "least"}, .fallback = "most"},
+    {.path = "study.subject_to", .type = T::blocks, .example = "subject_to:", .meaning = "Limits that a design has to keep"},
+    {.path = "study.subject_to[].output", .type = T::name, .need = required, .example = "power", .meaning = "Name of an output"},
+    {.path = "study.subject_to[].least", .type = T::fraction, .example = "0.95", .meaning = "Its mean may not be less, in the output's own unit", .least = "-1e12", .most = "1e12", .otherwise = "no such limit"},
+    {.path = "study.subject_to[].most", .type = T::fraction, .example = "5", .meaning = "Its mean may not be more", .least = "-1e12", .most = "1e12", .otherwise = "no such limit"},
 };
 // clang-format on
 
@@ -313,6 +359,8 @@ std::string_view noun(const Key& key) {
       return "a list of names and pairs";
     case T::counts_by_fit:
       return "a block of fits with whole numbers";
+    case T::values:
+      return "a list of values";
     case T::text:
       return "text";
     case T::name:
@@ -383,10 +431,14 @@ std::span<const Key> keys() {
   return table;
 }
 
+bool of_study(std::string_view path) {
+  return path == study_path || path.starts_with("study.");
+}
+
 std::vector<const Key*> keys_below(std::string_view parent) {
   std::vector<const Key*> result;
   for (const Key& key : table)
-    if (key.parent() == parent) result.push_back(&key);
+    if (key.parent() == parent && key.path != study_path) result.push_back(&key);
   return result;
 }
 

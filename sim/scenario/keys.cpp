@@ -154,8 +154,10 @@ Json value_schema(const Key& key) {
       return {{"type", "array"}, {"minItems", 1}, {"items", {{"type", "string"}, {"pattern", fit_pattern}}}};
     case T::counts_by_fit:
       return {{"type", "object"}, {"additionalProperties", ranged(key, "integer")}};
+    case T::values:
+      return {{"type", "array"}, {"minItems", 1}, {"items", {{"type", Json::array({"string", "number"})}}}};
     case T::text:
-      return {{"type", "string"}};
+      return {{"type", key.path.starts_with("study.vary") ? Json::array({"string", "number"}) : Json("string")}};
     case T::name:
       return name;
     case T::choice:
@@ -260,6 +262,12 @@ std::string keys_text() {
 nlohmann::ordered_json keys_json_schema() {
   Json schema{{"$schema", "https://json-schema.org/draft/2020-12/schema"}, {"title", "driftglow scenario"}};
   schema.update(block_schema(""));
+  return schema;
+}
+
+nlohmann::ordered_json study_keys_json_schema() {
+  Json schema{{"$schema", "https://json-schema.org/draft/2020-12/schema"}, {"title", "driftglow study"}};
+  schema.update(block_schema(study_path));
   return schema;
 }
 

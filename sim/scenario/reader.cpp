@@ -887,26 +887,6 @@ std::vector<Block> library_blocks(std::string_view text, const std::string& tabl
   return blocks;
 }
 
-// Directories, pipes and devices are no scenario; a file longer than the limit is not read whole.
-std::string file_text(const std::filesystem::path& file) {
-  const std::string shown = file.string();
-  const auto refuse = [&](const std::string& what) -> void {
-    throw InputError(fmt::format("{}: the file {}; expected a readable scenario file", shown, what));
-  };
-  std::error_code error;
-  const auto status = std::filesystem::status(file, error);
-  if (status.type() == std::filesystem::file_type::not_found) refuse("does not exist");
-  if (status.type() == std::filesystem::file_type::directory) refuse("is a directory");
-  if (!error && status.type() != std::filesystem::file_type::regular) refuse("is not a regular file");
-  std::ifstream stream(file, std::ios::binary);
-  if (!stream) refuse(fmt::format("cannot be opened ({})", std::strerror(errno)));
-  std::string text(largest_file + 1, '\0');
-  stream.read(text.data(), std::streamsize(text.size()));
-  if (stream.bad()) refuse("cannot be read");
-  text.resize(std::size_t(stream.gcount()));
-  return text;
-}
-
 }  // namespace
 
 const std::vector<Emitter>& library_emitters() {
@@ -929,9 +909,32 @@ const std::vector<Fan>& library_fans() {
   return fans;
 }
 
+std::string file_text(const std::filesystem::path& file, const std::string& kind) {
+  const std::string shown = file.string();
+  const auto refuse = [&](const std::string& what) -> void {
+    throw InputError(fmt::format("{}: the file {}; expected a readable {} file", shown, what, kind));
+  };
+  std::error_code error;
+  const auto status = std::filesystem::status(file, error);
+  if (status.type() == std::filesystem::file_type::not_found) refuse("does not exist");
+  if (status.type() == std::filesystem::file_type::directory) refuse("is a directory");
+  if (!error && status.type() != std::filesystem::file_type::regular) refuse("is not a regular file");
+  std::ifstream stream(file, std::ios::binary);
+  if (!stream) refuse(fmt::format("cannot be opened ({})", std::strerror(errno)));
+  std::string text(largest_file + 1, '\0');
+  stream.read(text.data(), std::streamsize(text.size()));
+  if (stream.bad()) refuse("cannot be read");
+  text.resize(std::size_t(stream.gcount()));
+  return text;
+}
+
 Scenario parse_scenario(const std::string& text, const std::string& name_shown) {
   Faults faults(name_shown);
-  const auto root = parse_document(text, faults);
+  return scenario_of(parse_document(text, faults), text, name_shown, faults);
+}
+
+Scenario scenario_of(const NodePointer& root, const std::string& text, const std::string& name_shown,
+                     Faults& faults) {
   Scenario scenario;
   if (root && root->kind == Node::Kind::block) {
     const Block block = check_block(*root, "", "", faults);
@@ -949,7 +952,7 @@ Scenario parse_scenario(const std::string& text, const std::string& name_shown) 
 }
 
 Scenario read_scenario(const std::filesystem::path& file) {
-  return parse_scenario(file_text(file), file.string());
+  return parse_scenario(file_text(file, "scenario"), file.string());
 }
 
 }  // namespace driftglow::scenario

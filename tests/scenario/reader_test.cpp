@@ -353,6 +353,7 @@ TEST_CASE("every key of the table is read in one of the files") {
     CHECK(faults.empty());
   }
   for (const Key& key : keys()) {
+    if (of_study(key.path)) continue;
     CAPTURE(key.path);
     CHECK(met.count(std::string(key.path)) == 1);
   }

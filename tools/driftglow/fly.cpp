@@ -16,6 +16,7 @@
 #include "sim/results/files.hpp"
 #include "sim/results/kept_replicates.hpp"
 #include "sim/results/summary.hpp"
+#include "sim/sheet/design_sheet.hpp"
 #include "sim/sheet/quantity_text.hpp"
 #include "sim/store/atomic_file.hpp"
 #include "tools/driftglow/commands.hpp"
@@ -252,6 +253,7 @@ ExitStatus run_fly(const Options& options) {
   progress.say(fmt::format("{}: coil map, air and receivers", scenario.name));
   const auto ready = ready_flight(scenario, out, threads, run, watch.token());
   const auto stopped = [&] {
+    if (keeper.count() == 0) keeper.remove();
     progress.say("interrupted before a replicate was finished; no results were written");
     return ExitStatus::interrupted;
   };
@@ -265,6 +267,7 @@ ExitStatus run_fly(const Options& options) {
                            wanted.target_interval ? "up to " : "", range.end - range.first, plan.tags,
                            threads, threads == 1 ? "" : "s"));
   progress.begin();
+  keeper.begin();
   const auto campaign = flight::fly_campaign(
       plan, {wanted.replicates, wanted.target_interval, threads, instructions, options.part}, watch.token(),
       [&](const flight::Progress& so_far) { progress.show(so_far); }, keeper.load(outline),
