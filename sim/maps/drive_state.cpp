@@ -66,6 +66,16 @@ std::string conductor_text(const scenario::Conductor& c) {
   return text;
 }
 
+// What a map per ampere of coils on the vessel's axis follows from.
+std::string coaxial_text(const scenario::Scenario& scenario, const scenario::CoilDrive& drive) {
+  const auto reach = tag_reach(scenario);
+  std::string text = fmt::format("{} {} {} {} {} {} ", map_version, scenario.vessel.inner_diameter,
+                                 scenario.vessel.height, reach.radius, reach.low, reach.high);
+  for (const auto& c : drive.coils)
+    text += fmt::format("{} {}{} ", c.centre[2], winding_text(c.winding), c.sense);
+  return text;
+}
+
 // Digest of all that coil.h5 follows from.
 std::string dependencies(const scenario::Scenario& scenario, const scenario::CoilDrive& drive) {
   const auto reach = tag_reach(scenario);
@@ -76,9 +86,10 @@ std::string dependencies(const scenario::Scenario& scenario, const scenario::Coi
     return std::visit([](const auto& own) { return driver_text(own); }, driver_of(drive, circuit));
   };
   if (drive.coaxial()) {
-    for (const auto& c : drive.coils)
-      text += fmt::format("{} {}{} ", c.centre[2], winding_text(c.winding), c.sense);
-    return store::sha256_hex(text + driver_of_circuit(0) + drive.circuits.front().name);
+    const auto& surroundings = scenario.ambient;
+    return store::sha256_hex(coaxial_text(scenario, drive) +
+                             fmt::format("{} {} ", surroundings.temperature, surroundings.pressure) +
+                             driver_of_circuit(0) + drive.circuits.front().name);
   }
   text += "volume ";
   for (const auto& c : drive.coils)
@@ -195,16 +206,20 @@ std::optional<coil::CoilMap> stored_map(const std::filesystem::path& path, const
 }
 
 DriveState coaxial_drive(const scenario::Scenario& scenario, const scenario::CoilDrive& drive,
-                         const std::filesystem::path& stored) {
+                         const std::filesystem::path& stored, SharedCoilMaps* shared) {
   std::vector<coil::WoundCoil> coils;
   for (const auto& c : drive.coils) coils.push_back(scenario::wound(c));
   coil::SeriesCircuit circuit(std::move(coils));
   auto point =
       solve_driver(driver_of(drive, 0), circuit, surroundings_of(scenario), drive.circuits.front().where);
   auto kept = stored_map(stored, dependencies(scenario, drive), drive.circuits.front().name);
+  const std::string digest = shared ? store::sha256_hex(coaxial_text(scenario, drive)) : "";
+  if (!kept && shared) kept = shared->find(digest);
   const MapOrigin origin = kept ? MapOrigin::reused : MapOrigin::computed;
-  if (!kept)
+  if (!kept) {
     kept = coil::CoilMap::computed(circuit.turns(), extent(scenario), tag_reach(scenario), probe_seed);
+    if (shared) shared->add(digest, *kept);
+  }
   const double frequency = point.frequency;
   return {frequency, CoilState{std::move(circuit), std::move(point), std::move(*kept), origin}};
 }
@@ -357,12 +372,31 @@ coil::WoundCoil wound_receiver(const scenario::Winding& winding) {
   return coil::wind(winding, 0.0, coil::Sense::right_handed);
 }
 
-DriveState make_drive(const scenario::Scenario& scenario, const std::filesystem::path& stored) {
+std::optional<coil::CoilMap> SharedCoilMaps::find(const std::string& digest) {
+  const std::lock_guard lock(mutex_);
+  const auto found =
+      std::find_if(kept_.begin(), kept_.end(), [&](const Kept& kept) { return kept.digest == digest; });
+  if (found == kept_.end()) return std::nullopt;
+  kept_.splice(kept_.begin(), kept_, found);
+  ++found_;
+  return found->map;
+}
+
+void SharedCoilMaps::add(const std::string& digest, const coil::CoilMap& map) {
+  constexpr std::size_t most = 16;
+  const std::lock_guard lock(mutex_);
+  kept_.push_front({digest, map});
+  if (kept_.size() > most) kept_.pop_back();
+}
+
+DriveState make_drive(const scenario::Scenario& scenario, const std::filesystem::path& stored,
+                      SharedCoilMaps* shared) {
   if (const auto* uniform = std::get_if<scenario::UniformField>(&scenario.drive)) {
     return {uniform->frequency, *uniform};
   }
   const auto& drive = std::get<scenario::CoilDrive>(scenario.drive);
-  return drive.coaxial() ? coaxial_drive(scenario, drive, stored) : system_drive(scenario, drive, stored);
+  return drive.coaxial() ? coaxial_drive(scenario, drive, stored, shared)
+                         : system_drive(scenario, drive, stored);
 }
 
 double DriveState::flux_density_peak(const Eigen::Vector3d& p_W) const {

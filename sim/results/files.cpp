@@ -333,8 +333,8 @@ std::string summary_csv(const Summary& summary) {
   return text;
 }
 
-std::string summary_json(const Summary& summary, const scenario::Scenario& scenario,
-                         const std::string& program_version) {
+Json summary_document(const Summary& summary, const scenario::Scenario& scenario,
+                      const std::string& program_version) {
   const auto& outline = summary.outline;
   Json out{{"program_version", program_version},
            {"scenario", scenario.name},
@@ -356,7 +356,14 @@ std::string summary_json(const Summary& summary, const scenario::Scenario& scena
   out["spell_bin_start_s"] = spell_bin_starts();
   out["place_r_edges_m"] = edges(outline.vessel_radius, place_r);
   out["place_z_edges_m"] = edges(outline.vessel_height, place_z);
-  return out.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
+  return out;
+}
+
+std::string summary_json(const Summary& summary, const scenario::Scenario& scenario,
+                         const std::string& program_version) {
+  return summary_document(summary, scenario, program_version)
+             .dump(1, ' ', false, Json::error_handler_t::replace) +
+         "\n";
 }
 
 void write_flight(const std::filesystem::path& path, const Summary& summary,

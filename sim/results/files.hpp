@@ -1,6 +1,7 @@
 #pragma once
 
 #include <filesystem>
+#include <nlohmann/json.hpp>
 #include <string>
 #include <string_view>
 
@@ -18,6 +19,10 @@ std::string summary_csv(const Summary& summary);
 // A field of RFC 4180: in double quotes, those inside doubled, where it holds a comma, a quote or a line
 // break.
 std::string csv_field(std::string_view text);
+
+// The content of summary.json.
+nlohmann::ordered_json summary_document(const Summary& summary, const scenario::Scenario& scenario,
+                                        const std::string& program_version);
 
 // Everything in the summary. Values that do not exist are null. Nothing in it varies from run to run.
 std::string summary_json(const Summary& summary, const scenario::Scenario& scenario,

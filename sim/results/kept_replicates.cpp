@@ -3,13 +3,13 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <iterator>
 #include <numeric>
 #include <set>
 
 #include "models/error.hpp"
 #include "sim/results/files.hpp"
 #include "sim/results/flight_reader.hpp"
-#include "sim/store/atomic_file.hpp"
 
 namespace driftglow::results {
 namespace {
@@ -40,32 +40,21 @@ store::Origin FlightIdentity::origin() const {
 }
 
 KeptReplicates::KeptReplicates(const std::filesystem::path& out, FlightIdentity identity, store::Run run)
-    : folder_(folder_in(out)), identity_(std::move(identity)), run_(std::move(run)) {}
+    : kept_(folder_in(out)), identity_(std::move(identity)), run_(std::move(run)) {}
 
 std::filesystem::path KeptReplicates::folder_in(const std::filesystem::path& out) {
   return out / "flight.unfinished";
 }
 
-std::vector<std::filesystem::path> KeptReplicates::blocks() const {
-  std::vector<std::filesystem::path> files;
-  std::error_code none;
-  for (const auto& entry : std::filesystem::directory_iterator(folder_, none)) {
-    const auto name = entry.path().filename().string();
-    if (name.starts_with("from_") && name.ends_with(".h5")) files.push_back(entry.path());
-  }
-  std::sort(files.begin(), files.end());
-  return files;
-}
-
 int KeptReplicates::count() const {
   std::size_t sum = 0;
-  for (const auto& block : blocks())
+  for (const auto& block : kept_.files())
     sum += store::Reader(block, remedy).read<std::int32_t>("/replicates", 1).values.size();
   return static_cast<int>(sum);
 }
 
 std::optional<std::string> KeptReplicates::what_differs() const {
-  for (const auto& block : blocks()) {
+  for (const auto& block : kept_.files()) {
     const store::Reader file(block, remedy);
     const auto head = read_head(file);
     if (auto found = results::what_differs(file.origin(), head, identity_.origin(), identity_.head()))
@@ -82,7 +71,7 @@ std::optional<std::string> KeptReplicates::what_differs() const {
 flight::Replicates KeptReplicates::load(const Outline& outline) const {
   flight::Replicates all;
   std::set<int> seen;
-  for (const auto& block : blocks()) {
+  for (const auto& block : kept_.files()) {
     const store::Reader file(block, remedy);
     auto kept = read_replicates(file, outline);
     for (const int number : kept.numbers) {
@@ -95,10 +84,6 @@ flight::Replicates KeptReplicates::load(const Outline& outline) const {
   return all;
 }
 
-void KeptReplicates::begin() const {
-  store::ensure_writable_folder(folder_);
-}
-
 void KeptReplicates::add(const Outline& outline, int first,
                          std::span<const flight::ReplicateResult> results) {
   flight::Replicates due;
@@ -108,10 +93,7 @@ void KeptReplicates::add(const Outline& outline, int first,
       pending_.numbers.push_back(first++);
       pending_.results.push_back(result);
     }
-    const auto now = Clock::now();
-    const auto pause = std::max<Clock::duration>(std::chrono::seconds(1), (now - begun_) / 50);
-    if (now - last_ < pause) return;
-    last_ = now;
+    if (!timer_.due()) return;
     std::swap(due, pending_);
   }
   write(outline, std::move(due));
@@ -134,15 +116,8 @@ void KeptReplicates::write(const Outline& outline, flight::Replicates replicates
       identity_.arithmetic};
   const auto summary = summarise(outline, block);
   const std::lock_guard lock(writing_);
-  write_flight(folder_ / fmt::format("from_{:07}.h5", block.numbers.front()), summary, block,
-               identity_.scenario, identity_.program_version, run_);
-}
-
-void KeptReplicates::remove() const {
-  std::error_code ignored;
-  store::remove_stale_temporaries(folder_);
-  for (const auto& block : blocks()) std::filesystem::remove(block, ignored);
-  std::filesystem::remove(folder_, ignored);
+  write_flight(kept_.file_from(block.numbers.front()), summary, block, identity_.scenario,
+               identity_.program_version, run_);
 }
 
 }  // namespace driftglow::results

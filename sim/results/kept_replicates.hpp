@@ -1,16 +1,15 @@
 #pragma once
 
-#include <chrono>
 #include <filesystem>
 #include <mutex>
 #include <optional>
 #include <span>
 #include <string>
-#include <vector>
 
 #include "sim/flight/campaign.hpp"
 #include "sim/results/flight_head.hpp"
 #include "sim/results/summary.hpp"
+#include "sim/store/unfinished.hpp"
 
 namespace driftglow::results {
 
@@ -26,8 +25,7 @@ struct FlightIdentity {
 };
 
 // The finished replicates of a flight that is not whole yet: small flight.h5's in the folder
-// `flight.unfinished` beside the results, each written once and whole, so that a run killed at any moment
-// loses a second's work or 2 % of what it did at most.
+// `flight.unfinished` beside the results.
 class KeptReplicates {
  public:
   KeptReplicates(const std::filesystem::path& out, FlightIdentity identity, store::Run run);
@@ -40,24 +38,20 @@ class KeptReplicates {
   std::optional<std::string> what_differs() const;
   flight::Replicates load(const Outline& outline) const;
 
-  // Makes the folder: from now on the flight at hand is the unfinished one, whatever is beside it.
-  void begin() const;
+  void begin() const { kept_.begin(); }
   // Keeps results of the flying threads, writing now and then.
   void add(const Outline& outline, int first, std::span<const flight::ReplicateResult> results);
   // Writes what add() still holds.
   void flush(const Outline& outline);
-  // Forgets all, on the disk too.
-  void remove() const;
+  void remove() const { kept_.remove(); }
 
  private:
-  using Clock = std::chrono::steady_clock;
-  std::vector<std::filesystem::path> blocks() const;
   void write(const Outline& outline, flight::Replicates replicates);
 
-  std::filesystem::path folder_;
+  store::Unfinished kept_;
   FlightIdentity identity_;
   store::Run run_;
-  Clock::time_point begun_ = Clock::now(), last_ = begun_;
+  store::SaveTimer timer_;
   std::mutex adding_, writing_;
   flight::Replicates pending_;
 };

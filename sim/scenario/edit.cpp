@@ -51,7 +51,8 @@ bool holds_one_value(const Key& key) {
 // Walks a path along tree and table together; the first fault ends it.
 class Walk {
  public:
-  Walk(const Node& root, std::string_view path) : node_(&root), left_(path), place_{std::string(path), nullptr, {}} {}
+  Walk(const Node& root, std::string_view path)
+      : node_(&root), left_(path), place_{std::string(path), nullptr, {}} {}
 
   std::variant<KeyPlace, std::string> run() {
     if (left_.empty()) return "is empty; expected a key such as `drive.driver.supply`";
@@ -104,8 +105,9 @@ class Walk {
     std::vector<std::string> names;
     for (const Key* key : known) names.emplace_back(key->name());
     const auto near = nearest_word(word, names);
-    fault_ = fmt::format("has no key {}{}{}; {}", quote(word), below.empty() ? "" : " in ", below,
-                         near ? fmt::format("did you mean `{}`?", *near) : "expected one of " + names_text(names));
+    fault_ =
+        fmt::format("has no key {}{}{}; {}", quote(word), below.empty() ? "" : " in ", below,
+                    near ? fmt::format("did you mean `{}`?", *near) : "expected one of " + names_text(names));
     return "";
   }
 
@@ -144,16 +146,18 @@ class Walk {
     }
     const auto word = bracketed();
     if (!word)
-      return fail(fmt::format("goes into the list `{}` without saying which item; expected one of {} or a number "
-                              "from 0, in brackets",
-                              key.path, names_text(names)));
+      return fail(
+          fmt::format("goes into the list `{}` without saying which item; expected one of {} or a number "
+                      "from 0, in brackets",
+                      key.path, names_text(names)));
     const auto named = std::find(names.begin(), names.end(), *word);
     std::size_t index = static_cast<std::size_t>(named - names.begin());
     if (named == names.end()) index = number_in(*word).value_or(names.size());
     if (index >= names.size())
-      return fail(fmt::format("goes to the item {} of `{}`, which is not there; expected one of {} or a number from "
-                              "0 to {}",
-                              quote(*word), key.path, names_text(names), names.size() - 1));
+      return fail(
+          fmt::format("goes to the item {} of `{}`, which is not there; expected one of {} or a number from "
+                      "0 to {}",
+                      quote(*word), key.path, names_text(names), names.size() - 1));
     place_.steps.emplace_back(index);
     node_ = node_->items[index].get();
   }
@@ -176,8 +180,8 @@ class Walk {
   bool done_ = false;
 };
 
-NodePointer changed(const NodePointer& node, const KeyPlace& place, std::size_t depth, const std::string& value,
-                    Place near) {
+NodePointer changed(const NodePointer& node, const KeyPlace& place, std::size_t depth,
+                    const std::string& value, Place near) {
   auto copy = node ? std::make_shared<Node>(*node) : std::make_shared<Node>();
   if (!node) copy->place = near;
   if (depth == place.steps.size()) {

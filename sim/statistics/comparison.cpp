@@ -14,7 +14,7 @@ double p_value(const Estimate& estimate) {
   return 2.0 * boost::math::cdf(complement(distribution, std::fabs(estimate.mean / estimate.standard_error)));
 }
 
-std::vector<double> holm_adjusted(std::span<const double> p_values, std::size_t asked) {
+std::vector<double> holm_adjusted(std::span<const double> p_values) {
   std::vector<std::size_t> order(p_values.size());
   std::iota(order.begin(), order.end(), std::size_t{0});
   std::stable_sort(order.begin(), order.end(),
@@ -22,10 +22,14 @@ std::vector<double> holm_adjusted(std::span<const double> p_values, std::size_t 
   std::vector<double> adjusted(p_values.size());
   double largest = 0.0;
   for (std::size_t i = 0; i < order.size(); ++i) {
-    largest = std::max(largest, std::min(1.0, static_cast<double>(asked - i) * p_values[order[i]]));
+    largest = std::max(largest, std::min(1.0, static_cast<double>(order.size() - i) * p_values[order[i]]));
     adjusted[order[i]] = largest;
   }
   return adjusted;
+}
+
+double bonferroni_adjusted(double p_value, double asked) {
+  return std::min(1.0, asked * p_value);
 }
 
 }  // namespace driftglow::statistics

@@ -8,8 +8,8 @@
 
 namespace driftglow::statistics {
 
-// How much of an output's variance over the designs one thing that is varied makes: alone (first order), and with
-// all its interactions (total) [sobol1993].
+// How much of an output's variance over the designs one thing that is varied makes: alone (first order), and
+// with all its interactions (total) [sobol1993].
 struct SobolIndices {
   double first, total;
 };
