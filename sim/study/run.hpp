@@ -42,8 +42,7 @@ struct RunSettings {
 
 struct RunHooks {
   std::function<void(const flight::Progress&)> progress;  // one at a time
-  std::function<void(const std::string&)> say;
-  std::function<void(const Piece&)> finished;  // from the flying threads, maybe several at once
+  std::function<void(const Piece&)> finished;             // from the flying threads, maybe several at once
 };
 
 // Flies the study. `kept` are pieces flown before: they are taken over instead of being flown, and the table

@@ -108,8 +108,17 @@ ExitStatus run_map(const Options& options) {
 }
 
 ExitStatus run_keys(KeysForm form) {
-  print_result(form == KeysForm::schema ? scenario::keys_json_schema().dump(2) + "\n"
-                                        : scenario::keys_text());
+  switch (form) {
+    case KeysForm::text:
+      print_result(scenario::keys_text());
+      break;
+    case KeysForm::schema:
+      print_result(scenario::keys_json_schema().dump(2) + "\n");
+      break;
+    case KeysForm::study_schema:
+      print_result(scenario::study_keys_json_schema().dump(2) + "\n");
+      break;
+  }
   return ExitStatus::done;
 }
 

@@ -10,6 +10,7 @@
 
 #include "models/error.hpp"
 #include "tools/driftglow/commands.hpp"
+#include "tools/driftglow/job_array.hpp"
 
 namespace {
 
@@ -108,6 +109,18 @@ void add_start(CLI::App& command, program::Options& options) {
           "--part", [&](const std::string& given) { options.part = part_named(given); },
           "only part K of N, to be joined")
       ->type_name("K/N");
+  command
+      .add_option("--slurm", options.slurm_parts, "print a script that flies N parts as a Slurm job array")
+      ->type_name("N")
+      ->check(whole_number_to(10000));
+}
+
+void add_instructions(CLI::App& command, program::Options& options) {
+  command
+      .add_option_function<std::string>(
+          "--instructions", [&](const std::string& given) { options.instructions = set_named(given); },
+          "arithmetic: scalar, baseline, avx2, avx512 (default: the fastest here)")
+      ->type_name("SET");
 }
 
 int run(int argc, char** argv) {
@@ -144,28 +157,42 @@ int run(int argc, char** argv) {
   fly->add_option("--replicates", options.replicates, "replicates to fly instead of the scenario's")
       ->type_name("N")
       ->check(whole_number_to(1000000));
-  fly->add_option_function<std::string>(
-         "--instructions", [&](const std::string& given) { options.instructions = set_named(given); },
-         "arithmetic: scalar, baseline, avx2, avx512 (default: the fastest here)")
-      ->type_name("SET");
+  add_instructions(*fly, options);
   fly->footer("Example: driftglow fly configs/plankton_column.yaml --replicates 8 --seed 7");
 
-  auto* join = app.add_subcommand("join", "parts of one flight, flown by --part, into one result");
-  join->add_option("PART", options.parts, "each part's flight.h5, or its folder")->required()->type_name("");
+  auto* vary =
+      app.add_subcommand("vary", "many designs around one scenario: study.h5, study.csv, study.json");
+  vary->add_option("STUDY", options.scenario, "study file (YAML)")->required()->type_name("");
+  add_common(*vary, options);
+  add_seed(*vary, options);
+  add_start(*vary, options);
+  add_instructions(*vary, options);
+  vary->add_flag_callback(
+      "--plan", [&] { options.work = program::Work::list; }, "list and check the designs, fly nothing");
+  vary->footer("Example: driftglow vary configs/study_coil_spacing.yaml");
+
+  auto* join = app.add_subcommand("join", "parts of one flight or study, flown by --part, into one result");
+  join->add_option("PART", options.parts, "each part's flight.h5 or study.h5, or its folder")
+      ->required()
+      ->type_name("");
   add_common(*join, options);
   join->footer("Example: driftglow join out/plankton_column/part_*_of_4");
 
-  auto* keys = app.add_subcommand("keys", "every scenario key: unit, range, default, meaning");
+  auto* keys =
+      app.add_subcommand("keys", "every key of scenarios and studies: unit, range, default, meaning");
   auto form = program::KeysForm::text;
   keys->add_flag_callback(
-      "--json-schema", [&] { form = program::KeysForm::schema; }, "as a JSON schema, for editors");
+      "--json-schema", [&] { form = program::KeysForm::schema; },
+      "of scenarios as a JSON schema, for editors");
+  keys->add_flag_callback(
+      "--study-json-schema", [&] { form = program::KeysForm::study_schema; }, "the same of studies");
   keys->footer("Example: driftglow keys --json-schema > scenario.schema.json");
 
   const auto named =
       app.get_subcommands([&](const CLI::App* command) { return argc > 1 && command->check_name(argv[1]); });
   if (argc > 1 && argv[1][0] != '-' && named.empty()) {
     throw InputError(std::string("driftglow: there is no command `") + argv[1] +
-                     "`; commands are sheet, map, fly, join and keys");
+                     "`; commands are sheet, map, fly, vary, join and keys");
   }
   try {
     app.parse(argc, argv);
@@ -175,7 +202,10 @@ int run(int argc, char** argv) {
   }
   if (sheet->parsed()) return program::run_sheet(options);
   if (map->parsed()) return program::run_map(options);
-  if (fly->parsed()) return program::run_fly(options);
+  if (fly->parsed())
+    return options.slurm_parts ? program::print_job_array(options, "fly") : program::run_fly(options);
+  if (vary->parsed())
+    return options.slurm_parts ? program::print_job_array(options, "vary") : program::run_vary(options);
   if (join->parsed()) return program::run_join(options);
   return program::run_keys(form);
 }

@@ -15,6 +15,7 @@ inline constexpr const char* version = DRIFTGLOW_VERSION;
 enum class Talk { progress, quiet };
 enum class Form { text, json };
 enum class Start { anew, resume };
+enum class Work { fly, list };  // of a study
 
 // The command line as given; what is absent falls to the scenario or the machine.
 struct Options {
@@ -26,7 +27,9 @@ struct Options {
   std::optional<flight::InstructionSet> instructions;
   std::optional<flight::Part> part;
   std::vector<std::filesystem::path> parts;  // of join
+  std::optional<int> slurm_parts;
   Start start = Start::anew;
+  Work work = Work::fly;
   Talk talk = Talk::progress;
   Form form = Form::text;
 };
