@@ -128,6 +128,11 @@ std::string pareto_text(const Study& study, const Table& table, const study::Ran
   return text;
 }
 
+// Three digits, without a sign where they are all nil.
+std::string share(double value) {
+  return fmt::format("{:.3f}", std::round(1e3 * value) * 1e-3 + 0.0);
+}
+
 std::string indices_text(const Study& study, const Table& table) {
   const auto indices = study::sobol_indices(study, table);
   if (indices.empty()) return "";
@@ -138,10 +143,10 @@ std::string indices_text(const Study& study, const Table& table) {
     for (std::size_t k = 0; k < indices[o].size(); ++k) {
       const auto& index = indices[o][k];
       rows.push_back({study.outputs[o].name, study.variables[k].name,
-                      fmt::format("{:.3f}", index.value.first),
-                      fmt::format("{:.3f} ... {:.3f}", index.first.low, index.first.high),
-                      fmt::format("{:.3f}", index.value.total),
-                      fmt::format("{:.3f} ... {:.3f}", index.total.low, index.total.high)});
+                      share(index.value.first),
+                      share(index.first.low) + " ... " + share(index.first.high),
+                      share(index.value.total),
+                      share(index.total.low) + " ... " + share(index.total.high)});
     }
   }
   return text + aligned(rows);
