@@ -93,10 +93,11 @@ class Binder {
 
   void range(const Block& block, Variable& variable) {
     const auto from = number(block, "from", variable, true);
+    if (!from) return;
     if (!block.given("to"))
       return fault(block, "from", "stands without `to`; expected the end of the range in `to`");
     const auto to = number(block, "to", variable, false);
-    if (!from || !to) return;
+    if (!to) return;
     variable.from = *from;
     variable.to = *to;
     variable.scale = block.text("scale") == "logarithmic" ? Scale::logarithmic : Scale::linear;
@@ -358,7 +359,7 @@ Study read_study(const std::filesystem::path& file, std::optional<std::uint64_t>
     faults.add(
         block.place("scenario"), "scenario",
         fmt::format("there is no file {}; expected the path of a scenario, counted from the study's folder",
-                    quote(path.string())));
+                    quote(named)));
     throw InputError(faults.text());
   }
   auto base = scenario::read_scenario(path);

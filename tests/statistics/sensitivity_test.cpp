@@ -39,9 +39,8 @@ TEST_CASE("the indices of Ishigami's function") {
   }
   const double v1 = 0.5 * std::pow(1.0 + 0.1 * std::pow(pi, 4) / 5.0, 2), v2 = 49.0 / 8.0,
                v13 = 0.01 * std::pow(pi, 8) * (1.0 / 18.0 - 1.0 / 50.0), all = v1 + v2 + v13;
-  const auto found = with_bootstrap(count, 1, [&](std::span<const std::size_t> drawn) {
-    return sampled_indices(values, axes, drawn);
-  });
+  const auto found = with_bootstrap(
+      count, 1, [&](std::span<const std::size_t> drawn) { return sampled_indices(values, axes, drawn); });
   const double first[] = {v1 / all, v2 / all, 0.0}, total[] = {(v1 + v13) / all, v2 / all, v13 / all};
   for (std::size_t axis = 0; axis < axes; ++axis) {
     // The sample's own error, some 1/sqrt(8192); a swapped axis would be off by 0.1 and more.
@@ -64,7 +63,8 @@ TEST_CASE("the indices of a full grid") {
   CHECK(found[1].total == doctest::Approx(13.0 / 14.0));
 }
 
-// GSL's sequence of up to 40 axes has other direction numbers from the third axis on, and the first two in common.
+// GSL's sequence of up to 40 axes has other direction numbers from the third axis on, and the first two in
+// common.
 TEST_CASE("Sobol's points are GSL's, and one lies in each cell of every axis") {
   constexpr std::size_t count = 255, axes = 7;
   const auto points = sobol_points(count, axes);
@@ -83,7 +83,8 @@ TEST_CASE("Sobol's points are GSL's, and one lies in each cell of every axis") {
       const bool latin = &sample != &points && sample != points;
       const double cells = latin ? count : count + 1;
       for (const auto& point : sample) ++met[static_cast<std::size_t>(point[axis] * cells)];
-      for (std::size_t cell = latin ? 0 : 1; cell < static_cast<std::size_t>(cells); ++cell) CHECK(met[cell] == 1);
+      for (std::size_t cell = latin ? 0 : 1; cell < static_cast<std::size_t>(cells); ++cell)
+        CHECK(met[cell] == 1);
     }
   }
   CHECK(latin_hypercube(9, 2, 3) != latin_hypercube(9, 2, 4));
@@ -93,5 +94,6 @@ TEST_CASE("drawn numbers are even") {
   pcg32 stream(5);
   std::vector<int> met(3, 0);
   for (int i = 0; i < 30000; ++i) ++met[drawn_index(stream, 3)];
-  for (const int count : met) CHECK(std::abs(count - 10000) < 410);  // 5 standard errors, sqrt(30000 2/9) = 82
+  for (const int count : met)
+    CHECK(std::abs(count - 10000) < 410);  // 5 standard errors, sqrt(30000 2/9) = 82
 }

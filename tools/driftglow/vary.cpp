@@ -142,10 +142,8 @@ std::string indices_text(const Study& study, const Table& table) {
   for (std::size_t o = 0; o < indices.size(); ++o) {
     for (std::size_t k = 0; k < indices[o].size(); ++k) {
       const auto& index = indices[o][k];
-      rows.push_back({study.outputs[o].name, study.variables[k].name,
-                      share(index.value.first),
-                      share(index.first.low) + " ... " + share(index.first.high),
-                      share(index.value.total),
+      rows.push_back({study.outputs[o].name, study.variables[k].name, share(index.value.first),
+                      share(index.first.low) + " ... " + share(index.first.high), share(index.value.total),
                       share(index.total.low) + " ... " + share(index.total.high)});
     }
   }
