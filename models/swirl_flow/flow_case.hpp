@@ -70,4 +70,13 @@ struct AngularMomentumBalance {
   double imbalance() const { return inflow - outflow - walls - screens - fins; }
 };
 
+// Power [W] that a flow loses, and what it carries in: inflow = all the others where the flow is steady,
+// `dissipated` (walls, mixing) being the rest.
+struct PowerBalance {
+  double inflow;            // static and dynamic pressure through inlets
+  double screens, fins;     // with the swirl that they stop
+  double vents, swirl_out;  // at vents: without and of the swirl
+  double dissipated() const { return inflow - screens - fins - vents - swirl_out; }
+};
+
 }  // namespace driftglow::swirl_flow

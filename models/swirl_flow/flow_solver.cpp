@@ -860,6 +860,45 @@ AngularMomentumBalance FlowSolver::angular_momentum_balance() const {
   return sum;
 }
 
+PowerBalance FlowSolver::power_balance() const {
+  PowerBalance sum{0.0, 0.0, 0.0, 0.0, 0.0};
+  const double half_density = 0.5 * case_.density;
+  const auto turn = [&](int i, int j) { return field_.angular_momentum(i, j) / rc_(i); };
+  const auto edge = [&](Edge side, int n, int i, int j, double outflow, double speed) {
+    const Boundary& at = boundary(side)[n];
+    const double flow = outflow / case_.density;
+    if (at.kind == BoundaryKind::inlet) {
+      const double square = speed * speed + at.swirl_speed * at.swirl_speed;
+      sum.inflow -= flow * (field_.pressure(i, j) + half_density * square);
+    } else if (at.kind == BoundaryKind::vent) {
+      sum.vents += half_density * at.loss * speed * speed * std::fabs(flow);
+      sum.swirl_out += half_density * turn(i, j) * turn(i, j) * std::max(flow, 0.0);
+    }
+  };
+  for (int j = 0; j < nz_; ++j) {
+    edge(Edge::inner, j, 0, j, -radial_flux_(0, j), field_.u_r(0, j));
+    edge(Edge::outer, j, nr_ - 1, j, radial_flux_(nr_, j), field_.u_r(nr_, j));
+    for (int i = 0; i < nr_; ++i) {
+      if (fin_plates_(i, j) == 0.0) continue;
+      const double u = 0.5 * (field_.u_z(i, j) + field_.u_z(i, j + 1));
+      sum.fins += fin_sink(i, j) * turn(i, j) * turn(i, j) + case_.density * fin_friction_(i, j) *
+                                                                 fin_plates_(i, j) / (two_pi * rc_(i)) *
+                                                                 cell_speed(i, j) * area_(i) * dz_(j) * u * u;
+    }
+  }
+  for (int i = 0; i < nr_; ++i) {
+    edge(Edge::bottom, i, i, 0, -axial_flux_(i, 0), field_.u_z(i, 0));
+    edge(Edge::top, i, i, nz_ - 1, axial_flux_(i, nz_), field_.u_z(i, nz_));
+    for (int j = 1; j < nz_; ++j) {
+      if (screen_deflection_[j] < 0.0) continue;
+      const double u = field_.u_z(i, j), v = turn(i, u > 0.0 ? j - 1 : j);
+      const double stopped = 1.0 - screen_deflection_[j] * screen_deflection_[j];
+      sum.screens += half_density * (screen_loss_[j] * u * u + stopped * v * v) * std::fabs(u) * area_(i);
+    }
+  }
+  return sum;
+}
+
 ArrayXXd FlowSolver::stream_function() const {
   ArrayXXd psi = ArrayXXd::Zero(nr_ + 1, nz_ + 1);
   const double scale = 1.0 / (two_pi * case_.density);

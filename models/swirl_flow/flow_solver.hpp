@@ -49,6 +49,7 @@ class FlowSolver {
   double vent_flow() const;       // m3/s, net, through all vents
   double mass_defect() const;     // 1, largest imbalance of a cell over the largest face flow
   AngularMomentumBalance angular_momentum_balance() const;
+  PowerBalance power_balance() const;
   double wall_torque_outer() const;  // N m, of the fluid on the outer wall
   // m3/s, psi at the grid's corners, (r_cells + 1, z_cells + 1): 2 pi psi is the upward flow within r.
   Eigen::ArrayXXd stream_function() const;

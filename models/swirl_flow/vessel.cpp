@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iomanip>
 #include <sstream>
 
 #include "models/air/turbulence.hpp"
@@ -14,6 +15,9 @@ namespace {
 constexpr double inlet_intensity = 0.1;  // 1, of the inlet's speed: common behind small axial fans, no source
 constexpr double inlet_length_share =
     0.07;  // 1, length scale over the annulus' width, from memory: pipe core
+
+constexpr double precessing_angle = constant::pi / 4.0;  // rad
+constexpr double widest_gap = 0.3;                       // 1, of the radius
 
 template <class... Parts>
 [[noreturn]] void refuse(const Parts&... parts) {
@@ -73,11 +77,14 @@ void check(const VesselGeometry& g) {
       refuse("the lid is open from ", vent.inner_radius, " m to ", vent.outer_radius, " m, share ",
              vent.open_share, "; expected a ring within the vessel's radius and a share in (0, 1]");
     }
+    if (!(vent.discharge_coefficient >= 0.5 && vent.discharge_coefficient <= 1.0)) {
+      refuse("the lid's discharge coefficient is ", vent.discharge_coefficient, "; expected 0.5 to 1");
+    }
   } else if (g.side_gap == 0.0) {
     refuse("the vessel has neither a side gap nor an open lid; expected one, the air must leave");
   }
-  if (!(g.discharge_coefficient >= 0.5 && g.discharge_coefficient <= 1.0)) {
-    refuse("the vents' discharge coefficient is ", g.discharge_coefficient, "; expected 0.5 to 1");
+  if (g.side_gap > 0.0 && !(g.side_gap_discharge >= 0.5 && g.side_gap_discharge <= 1.0)) {
+    refuse("the side gap's discharge coefficient is ", g.side_gap_discharge, "; expected 0.5 to 1");
   }
 }
 
@@ -212,10 +219,64 @@ double rms_difference(const FlowSolver& fine, const FlowSolver& coarse, double& 
   return std::sqrt(difference);
 }
 
+std::vector<std::pair<std::string, double>> loss_pressures(const FlowSolver& solver,
+                                                           const air::OperatingPoint& point) {
+  const auto power = solver.power_balance();
+  std::vector<std::pair<std::string, double>> parts{{"mesh", power.screens / point.flow},
+                                                    {"fins", power.fins / point.flow},
+                                                    {"vents", power.vents / point.flow},
+                                                    {"swirl", power.swirl_out / point.flow}};
+  for (const auto& [name, pressure] : point.loss_pressures)
+    if (name == "guard") parts.insert(parts.begin(), {name, pressure});
+  double rest = point.pressure - point.tag_pressure;
+  for (const auto& part : parts) rest -= part.second;
+  parts.emplace_back("rest", rest);
+  return parts;
+}
+
+std::vector<std::string> warnings_of(const VesselGeometry& g, const SolvedVessel& vessel) {
+  std::vector<std::string> warnings;
+  const auto warn = [&](const auto&... parts) {
+    std::ostringstream text;
+    text << std::setprecision(3);
+    (text << ... << parts);
+    warnings.push_back(text.str());
+  };
+  if (g.side_gap > widest_gap * g.radius) {
+    warn("the side gap is ", g.side_gap / g.radius, " of the vessel's radius; above ", widest_gap,
+         " its discharge coefficient no longer tells what flows through it");
+  }
+  if (vessel.precession) {
+    warn("the fan's swirl of ", std::fabs(vessel.swirl_angle) * 180.0 / constant::pi,
+         " degrees makes a real core circle the axis, at about ", vessel.precession->frequency, " Hz (",
+         vessel.precession->lowest, " to ", vessel.precession->highest,
+         " Hz); the computed air is steady and does not hold that");
+  }
+  if (std::fabs(vessel.core_wind.speed) < vessel.core_wind.band) {
+    warn("the wind on the axis at half height is ", vessel.core_wind.speed, " m/s, uncertain by ",
+         vessel.core_wind.band, " m/s: whether tags rise or sink there is not known");
+  }
+  if (vessel.error.flow > 0.05 || vessel.error.velocity > 0.15) {
+    warn("two grids differ by ", vessel.error.flow, " of the flow and by ", vessel.error.velocity,
+         " of the speeds; a finer detail would tell more");
+  }
+  return warnings;
+}
+
 }  // namespace
 
 double mesh_deflection(double loss) {
   return std::min(1.0, 1.1 / std::sqrt(1.0 + loss));
+}
+
+double open_share(double hole_diameter, int count, double inner_radius, double outer_radius) {
+  const double ring = outer_radius * outer_radius - inner_radius * inner_radius;
+  const double share = 0.25 * count * hole_diameter * hole_diameter / ring;
+  if (!(hole_diameter > 0.0 && count > 0 && inner_radius >= 0.0 && ring > 0.0 && share <= 1.0)) {
+    refuse(count, " holes of ", hole_diameter, " m between radii of ", inner_radius, " m and ", outer_radius,
+           " m open ", share, " of the ring; expected more than 0 and at most 1");
+  }
+  return share;
 }
 
 double vent_loss(double discharge_coefficient, double open_share) {
@@ -262,19 +323,19 @@ FlowCase vessel_case(const VesselGeometry& g, Detail detail, int refinement, dou
   flow_case.outer.assign(flow_case.z_cells(), wall);
   flow_case.bottom.assign(flow_case.r_cells(), wall);
   flow_case.top.assign(flow_case.r_cells(), wall);
-  const auto vent = [&](double open_share) {
+  const auto vent = [&](double discharge_coefficient, double open_share) {
     return Boundary{.kind = BoundaryKind::vent,
                     .kinetic_energy = outside_k,
                     .dissipation = outside_epsilon,
-                    .loss = vent_loss(g.discharge_coefficient, open_share)};
+                    .loss = vent_loss(discharge_coefficient, open_share)};
   };
   if (g.side_gap > 0.0) {
     for (int j = face_at(z, g.height - g.side_gap); j < flow_case.z_cells(); ++j)
-      flow_case.outer[j] = vent(1.0);
+      flow_case.outer[j] = vent(g.side_gap_discharge, 1.0);
   }
   if (g.lid_vent) {
     for (int i = face_at(r, g.lid_vent->inner_radius); i < face_at(r, g.lid_vent->outer_radius); ++i) {
-      flow_case.top[i] = vent(g.lid_vent->open_share);
+      flow_case.top[i] = vent(g.lid_vent->discharge_coefficient, g.lid_vent->open_share);
     }
   }
   const double turn = g.fan.swirl == FanSwirl::angle ? std::tan(g.fan.swirl_angle) : 0.0;
@@ -307,30 +368,46 @@ SolvedVessel solve_vessel(const VesselGeometry& g, const air::FanCurve& fan, Det
   const FlowField& field = solver.field();
   const auto& flow_case = solver.flow_case();
   const int nr = flow_case.r_cells(), nz = flow_case.z_cells();
-  SolvedVessel result{flow_case,
-                      field,
-                      solver.stream_function(),
-                      second.operating_point,
-                      field.pressure(0, nz - 1),
-                      0.0,
-                      0.0,
-                      0.0,
-                      solver.angular_momentum_balance(),
-                      solver.mass_defect(),
-                      second.settled,
-                      {}};
-  for (int j = 0; j < nz; ++j) {
-    if (flow_case.outer[j].kind == BoundaryKind::vent) {
-      result.side_gap_flow += 2.0 * constant::pi * g.radius *
-                              (flow_case.z_faces[j + 1] - flow_case.z_faces[j]) * field.u_r(nr, j);
-    }
-  }
-  result.lid_flow = solver.vent_flow() - result.side_gap_flow;
+  SolvedVessel result{.flow_case = flow_case,
+                      .field = field,
+                      .stream_function = solver.stream_function(),
+                      .operating_point = second.operating_point,
+                      .pressure_under_lid = field.pressure(0, nz - 1),
+                      .side_gap = {},
+                      .lid = {},
+                      .swirl_angle = 0.0,
+                      .core_wind = {},
+                      .precession = {},
+                      .angular_momentum = solver.angular_momentum_balance(),
+                      .mass_defect = solver.mass_defect(),
+                      .coarse_settled = first.settled,
+                      .settled = second.settled,
+                      .error = {},
+                      .warnings = {}};
+  result.operating_point.loss_pressures = loss_pressures(solver, second.operating_point);
+  const auto& r = flow_case.r_faces;
+  const auto& z = flow_case.z_faces;
+  const auto add = [](VentFlow& vent, const Boundary& at, double flow) {
+    if (at.kind == BoundaryKind::vent) (flow > 0.0 ? vent.out : vent.in) += std::fabs(flow);
+  };
+  for (int j = 0; j < nz; ++j)
+    add(result.side_gap, flow_case.outer[j],
+        2.0 * constant::pi * g.radius * (z[j + 1] - z[j]) * field.u_r(nr, j));
   double axial = 0.0, tangential = 0.0;
-  for (const auto& b : flow_case.bottom) {
-    if (b.kind == BoundaryKind::inlet) axial += b.speed, tangential += b.swirl_speed;
+  for (int i = 0; i < nr; ++i) {
+    const double area = constant::pi * (r[i + 1] * r[i + 1] - r[i] * r[i]);
+    add(result.lid, flow_case.top[i], area * field.u_z(i, nz));
+    if (flow_case.bottom[i].kind == BoundaryKind::inlet)
+      axial += area * flow_case.bottom[i].speed, tangential += area * flow_case.bottom[i].swirl_speed;
   }
   result.swirl_angle = std::atan2(tangential, axial);
+  const double flow = result.operating_point.flow, mean_speed = flow / (constant::pi * g.radius * g.radius);
+  const int middle = face_at(z, 0.5 * g.height);
+  result.core_wind = {field.u_z(0, middle), result.swirl_angle != 0.0 ? 0.2 * mean_speed : 0.0};
+  if (std::fabs(result.swirl_angle) > precessing_angle) {
+    const double rate = flow / (constant::pi * g.fan.radius * g.fan.radius) / (2.0 * g.fan.radius);
+    result.precession = {0.7 * rate, 0.5 * rate, 1.0 * rate};
+  }
   const double under_lid = coarse.field().pressure(0, coarse.flow_case().z_cells() - 1);
   double speed = 0.0;
   const double difference = rms_difference(solver, coarse, speed);
@@ -338,6 +415,7 @@ SolvedVessel solve_vessel(const VesselGeometry& g, const air::FanCurve& fan, Det
                   std::fabs(under_lid - result.pressure_under_lid) /
                       std::max(std::fabs(result.pressure_under_lid), 1e-12),
                   difference / std::max(speed, 1e-300)};
+  result.warnings = warnings_of(g, result);
   return result;
 }
 

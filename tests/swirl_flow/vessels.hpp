@@ -21,8 +21,8 @@ inline swirl_flow::VesselGeometry straight_vessel() {
           .mesh_loss = 1.0,
           .fins = {},
           .side_gap = 0.02,
+          .side_gap_discharge = 0.61,
           .lid_vent = {},
-          .discharge_coefficient = 0.61,
           .tag_weight = 0.05,
           .density = 1.204,
           .dynamic_viscosity = 1.82e-5};
