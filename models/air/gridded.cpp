@@ -135,6 +135,27 @@ struct Rows {
   }
 };
 
+// Trace of the influence of the wanted values on the fitted ones: exact for few values, else the mean over random
+// signs, whose scatter is then small beside the trace.
+double influence(const Sparse& design, const Eigen::SimplicialLDLT<Sparse>& factor) {
+  constexpr Eigen::Index few = 400, probes = 8;
+  if (design.rows() <= few) {
+    const Eigen::MatrixXd solved = factor.solve(Eigen::MatrixXd(design.transpose()));
+    return (design * solved).trace();
+  }
+  std::mt19937 random(1);
+  double sum = 0.0;
+  for (Eigen::Index n = 0; n < probes; ++n) {
+    Eigen::VectorXd probe(design.rows());
+    for (double& sign : probe) sign = random() & 1u ? 1.0 : -1.0;
+    sum += probe.dot(design * factor.solve(design.transpose() * probe));
+  }
+  return sum / probes;
+}
+
+// Share of the values' degrees of freedom that smoothing must leave.
+constexpr double least_free_share = 0.1;
+
 // Coefficients of the smoothed fit; `basis` gives them from the unknowns.
 Eigen::VectorXd fit(const Knots& knots, const Rows& rows, const Sparse& basis, int order) {
   const int count = static_cast<int>(rows.wanted.size());
@@ -147,11 +168,6 @@ Eigen::VectorXd fit(const Knots& knots, const Rows& rows, const Sparse& basis, i
   const Sparse normal = Sparse(design.transpose()) * design;
   const Sparse penalty = Sparse(rough.transpose()) * rough;
   const Eigen::VectorXd right = design.transpose() * wanted;
-  Eigen::VectorXd probe(count);
-  std::mt19937 random(1);
-  for (double& sign : probe) sign = random() & 1u ? 1.0 : -1.0;
-  const Eigen::VectorXd probe_right = design.transpose() * probe;
-
   struct Trial {
     Eigen::VectorXd unknowns;
     double validation;
@@ -166,8 +182,11 @@ Eigen::VectorXd fit(const Knots& knots, const Rows& rows, const Sparse& basis, i
     if (factor.info() != Eigen::Success) throw LogicError("the fit to the air grid is singular");
     Trial trial{factor.solve(right), 0.0};
     const double residual = (wanted - design * trial.unknowns).squaredNorm();
-    const double free_share = 1.0 - probe.dot(design * factor.solve(probe_right)) / count;
-    trial.validation = residual / square(std::max(free_share, 1e-3));
+    const double free_share = 1.0 - influence(design, factor) / count;
+    // With hardly a degree of freedom left per value, the score divides rounding by rounding and a fit through
+    // all scatter can win.
+    if (free_share < least_free_share && !trials.empty()) break;
+    trial.validation = residual / square(free_share);
     trials.push_back(std::move(trial));
     if (residual < 1e-10 * wanted.squaredNorm()) break;  // nothing left that smoothing could be for
   }
@@ -368,6 +387,29 @@ class Fitted {
   Eigen::VectorXd chi_, gamma_, sigma_, cbrt_;
 };
 
+// rms over the grid's cells of what flows out of each over its volume, times R/U.
+double divergence_before(const AirGrid& grid, double speed) {
+  if (!grid.u_r || speed == 0.0) return 0.0;
+  double sum = 0.0, volume = 0.0;
+  for (std::size_t i = 0; i + 1 < grid.r.size(); ++i) {
+    for (std::size_t j = 0; j + 1 < grid.z.size(); ++j) {
+      const Eigen::Index a = static_cast<Eigen::Index>(i), b = static_cast<Eigen::Index>(j);
+      const double inner = grid.r[i], outer = grid.r[i + 1], height = grid.z[j + 1] - grid.z[j];
+      const auto side = [&](Eigen::Index at) { return 0.5 * ((*grid.u_r)(at, b) + (*grid.u_r)(at, b + 1)); };
+      // of a u_z that is straight in r over the ring, times r
+      const auto plane = [&](Eigen::Index at) {
+        const double first = grid.u_z(a, at), last = grid.u_z(a + 1, at);
+        return (outer - inner) * (first * (2.0 * inner + outer) + last * (inner + 2.0 * outer)) / 6.0;
+      };
+      const double out = height * (outer * side(a + 1) - inner * side(a)) + plane(b + 1) - plane(b);
+      const double cell = 0.5 * (outer * outer - inner * inner) * height;
+      sum += out * out / cell;
+      volume += cell;
+    }
+  }
+  return std::sqrt(sum / volume) * grid.radius / speed;
+}
+
 // Of a map against the fit, in the middles of the map's cells.
 AirMapError error_of(const AirMap& map, const Fitted& fitted) {
   double sigma = 0.0;
@@ -414,7 +456,8 @@ GriddedAir project(const AirGrid& grid) {
   }
   AirMap trial(grid.radius, grid.height, nodes, {0.0, 0.0});
   return {AirMap(grid.radius, grid.height, nodes, error_of(trial, fitted)),
-          2.0 * constant::pi * fitted.chi(1.0, 0.0), fitted.speed(), fitted.change()};
+          2.0 * constant::pi * fitted.chi(1.0, 0.0), fitted.speed(), fitted.change(),
+          divergence_before(grid, fitted.speed())};
 }
 
 }  // namespace driftglow::air

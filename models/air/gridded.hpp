@@ -36,6 +36,7 @@ struct GriddedAir {
   double flow;           // m3/s through the floor, up where > 0
   double largest_speed;  // m/s, of the grid
   ProjectionChange change;
+  double divergence_before;  // 1, rms over the grid's cells, times R over the largest speed; 0 without u_r
 };
 
 // The divergence-free axisymmetric air nearest to a grid. The unknown is chi = psi/s of the stream function
@@ -49,7 +50,8 @@ struct GriddedAir {
 // divergence-free on its grid but not as interpolated. Gamma = u_theta/r, sigma and epsilon^(1/3) are fitted
 // likewise on their second derivatives (P-splines, Eilers & Marx 1996 [eilers1996]). lambda: the least
 // smoothing whose generalised cross-validation [craven1979] is within 5 % of the best, so that a field
-// without scatter is not smoothed; the trace of the influence by one random vector [girard1989]. At most 48
+// without scatter is not smoothed, among those that leave a tenth of the values' degrees of freedom; the trace of
+// the influence exact for few values, else by random vectors [girard1989]. At most 48
 // cells in s and 64 in z: finer structure is averaged out. No-slip is not imposed. Throws InputError where
 // the nodes do not cover the vessel or are too few, LogicError where shapes differ.
 GriddedAir project(const AirGrid& grid);

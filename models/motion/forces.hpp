@@ -47,6 +47,7 @@ struct BodyTerms {
   double inverse_diameter_two_thirds;  // m^(-2/3), d^(-2/3), d = 2 a_b: epsilon^(1/3) to the rate of the seen
                                        // spin; 0 for a point, which has no eddies of its own size
   double mean_drag_area;               // m2, of the open frame over all directions; 0 for a smooth sphere
+  double gust_share = 1.0;  // 1, energy of the gusts that is left in their mean over the tag, (0, 1]
 };
 
 // Drag coefficient of a sphere, Re = d |q| / nu < 3e5 (Clift & Gauvin 1971 [clift1971]); Re is kept above
