@@ -193,10 +193,7 @@ Eigen::VectorXd fit(const Knots& knots, const Rows& rows, const Sparse& basis, i
   const auto best = std::min_element(trials.begin(), trials.end(), [](const Trial& a, const Trial& b) {
     return a.validation < b.validation;
   });
-  const double enough = 1.05 * best->validation;
-  const auto least_smoothed =
-      std::find_if(trials.rbegin(), trials.rend(), [&](const Trial& t) { return t.validation <= enough; });
-  return basis * least_smoothed->unknowns;
+  return basis * best->unknowns;
 }
 
 Sparse all_free(const Knots& knots) {

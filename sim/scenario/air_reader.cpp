@@ -44,6 +44,10 @@ class AirReader {
   void missing(const Block& block, const std::string& key, const std::string& expected) {
     faults_.add(block.place(), block.path(), fmt::format("key `{}` is missing; expected {}", key, expected));
   }
+  // Null where it is left out, even if all its keys have defaults.
+  static const Block* given_block(const Block& block, std::string_view key) {
+    return block.given(key) ? block.block(key) : nullptr;
+  }
   void only_keys(const Block& block, const std::vector<const char*>& foreign, const char* source) {
     for (const char* key : foreign) {
       if (block.given(key))
@@ -87,8 +91,8 @@ class AirReader {
     swirl(block, air);
     air.fin_swirl_factor = 1;
     air.fin_loss_coefficient = 0;
-    if (block.given("fins")) {
-      const Block& fins = *block.block("fins");
+    if (const Block* fins_block = given_block(block, "fins")) {
+      const Block& fins = *fins_block;
       only_keys(fins, {"where", "count", "depth", "from", "to"}, "solved");
       if (!fins.given("swirl_factor"))
         faults_.add(fins.place(), fins.path(), "key `swirl_factor` is missing; expected a pure number such as `0.3`");
@@ -171,7 +175,7 @@ class AirReader {
     if (const Block* guard = block.block("guard")) air.guard = screen(*guard);
     if (const Block* mesh = block.block("mesh")) air.mesh = screen(*mesh);
     if (const Block* vents_block = block.block("vents")) vents(block, *vents_block, air);
-    if (block.given("fins")) fins(*block.block("fins"), air);
+    if (const Block* fins_block = given_block(block, "fins")) fins(*fins_block, air);
     const std::string detail = block.text("detail");
     air.detail = detail == "quick"  ? swirl_flow::Detail::quick
                  : detail == "fine" ? swirl_flow::Detail::fine
@@ -220,8 +224,8 @@ class AirReader {
       fault(air_block, "lid_height",
             fmt::format("value is below the wall's upper edge at {}; expected at least that",
                         millimetres(room_.wall_height)));
-    if (block.given("side_gap")) {
-      const Block& gap = *block.block("side_gap");
+    if (const Block* gap_block = given_block(block, "side_gap")) {
+      const Block& gap = *gap_block;
       air.edge = gap.text("edge") == "rounded" ? Edge::rounded : Edge::sharp;
       if (const auto height = gap.maybe("height")) {
         if (above > 0.0)
@@ -257,12 +261,12 @@ class AirReader {
               block.given("diameter") ? "a whole number such as `40`" : "a length such as `8 mm`");
     } else if (block.given("diameter")) {
       air.hole_diameter = block.number("diameter");
-      try {
-        vent.open_share = swirl_flow::open_share(air.hole_diameter, static_cast<int>(block.count("count")),
-                                                 vent.inner_radius, vent.outer_radius);
-      } catch (const InputError& error) {
-        fault(block, "count", error.what());
-      }
+      const double holes_area = block.number("count") * air.hole_diameter * air.hole_diameter;
+      vent.open_share = holes_area / (4.0 * (vent.outer_radius * vent.outer_radius - vent.inner_radius * vent.inner_radius));
+      if (vent.open_share > 1.0)
+        fault(block, "count",
+              fmt::format("the holes would open {:.0f} % of the ring; expected at most 100 %, by fewer or smaller holes",
+                          100.0 * vent.open_share));
     } else if (const auto share = block.maybe("open_share")) {
       vent.open_share = *share;
     }
@@ -286,7 +290,7 @@ class AirReader {
     const double low = wall ? 0.0 : -air.inlet_height, high = wall ? room_.height - air.side_gap : 0.0;
     if (fins.from < low || fins.to > high || fins.from >= fins.to)
       fault(block, fins.from < low || !block.given("to") ? "from" : "to",
-            fmt::format("the fins reach from {} to {}; expected them between {} and {}, from below to",
+            fmt::format("the fins reach from {} to {}; expected `from` below `to`, both between {} and {}",
                         millimetres(fins.from), millimetres(fins.to), millimetres(low), millimetres(high)));
     air.fins = fins;
   }

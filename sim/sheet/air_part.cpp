@@ -128,13 +128,13 @@ std::string fate_text(const Fate& fate) {
   return text;
 }
 
-std::string variant_text(const AirVariant& variant) {
+std::string variant_text(const AirVariant& variant, const AirVariant& as_it_is) {
   if (!variant.fault.empty()) return variant.change + ": the flow does not settle on the quick grid";
-  std::string text = fmt::format("{}: flow {:+.1f}~%, {} under the lid, {} on the axis", variant.change,
-                                 100.0 * variant.flow, q(variant.pressure_under_lid, "Pa"),
-                                 q(variant.core_speed, "m/s"));
+  std::string text = fmt::format("{}: flow {:+.0f}~%, {} under the lid (now {}), {:.2f} (now {:.2f})~m/s on the axis",
+                                 variant.change, 100.0 * variant.flow, q(variant.pressure_under_lid, "Pa"),
+                                 q(as_it_is.pressure_under_lid, "Pa"), variant.core_speed, as_it_is.core_speed);
   for (std::size_t i = 0; i < variant.drifts.size(); ++i)
-    text += fmt::format("{} {}", i == 0 ? "; drift" : ",", share(variant.drifts[i]));
+    text += fmt::format("{} {} (now {})", i == 0 ? "; drift" : ",", share(variant.drifts[i]), share(as_it_is.drifts[i]));
   return text;
 }
 
@@ -210,11 +210,11 @@ std::vector<std::pair<std::string, std::string>> air_entries(const AirPart& part
   }
   entries.emplace_back("  outflow", out);
   if (part.solved)
-    entries.emplace_back("  solver", fmt::format("grid error: flow {:.1f}~%, pressure {:.1f}~%, wind {:.0f}~% rms (Richardson, first order)",
+    entries.emplace_back("  grid error", fmt::format("flow {:.1f}~%, pressure {:.1f}~%, wind {:.0f}~% rms (Richardson, first order)",
                                                  100.0 * part.solved->error.flow, 100.0 * part.solved->error.pressure_under_lid,
                                                  100.0 * part.solved->error.velocity));
   if (part.gridded)
-    entries.emplace_back("  grid", fmt::format("made divergence-free: changed by {:.1f}~% rms, {:.0f}~% at worst (r~=~{:.0f}~mm, z~=~{:.0f}~mm) of {}; its divergence was {:.2g}~U/R rms",
+    entries.emplace_back("  grid", fmt::format("made free of divergence: changed by {:.1f}~% rms, {:.0f}~% at worst (r~=~{:.0f}~mm, z~=~{:.0f}~mm) of {}; its divergence was {:.2g}~U/R rms",
                                                100.0 * part.gridded->change.rms, 100.0 * part.gridded->change.largest,
                                                1e3 * part.gridded->change.r, 1e3 * part.gridded->change.z,
                                                q(part.gridded->largest_speed, "m/s"), part.gridded->divergence_before));
@@ -232,8 +232,8 @@ std::vector<std::pair<std::string, std::string>> air_entries(const AirPart& part
   }
   if (part.precession)
     entries.emplace_back("  precession", fmt::format("{} at {}", q(part.precession->speed, "m/s"), q(std::fabs(part.precession->frequency), "Hz")));
-  for (const auto& variant : part.variants)
-    entries.emplace_back(&variant == &part.variants.front() ? "  what if" : "", variant_text(variant));
+  for (std::size_t i = part.variants.size() == 1 ? 0 : 1; i < part.variants.size(); ++i)
+    entries.emplace_back(i <= 1 ? "  what if" : "", variant_text(part.variants[i], part.variants[0]));
   return entries;
 }
 
