@@ -135,8 +135,8 @@ struct Rows {
   }
 };
 
-// Trace of the influence of the wanted values on the fitted ones: exact for few values, else the mean over random
-// signs, whose scatter is then small beside the trace.
+// Trace of the influence of the wanted values on the fitted ones: exact for few values, else the mean over
+// random signs, whose scatter is then small beside the trace.
 double influence(const Sparse& design, const Eigen::SimplicialLDLT<Sparse>& factor) {
   constexpr Eigen::Index few = 400, probes = 8;
   if (design.rows() <= few) {
@@ -183,8 +183,8 @@ Eigen::VectorXd fit(const Knots& knots, const Rows& rows, const Sparse& basis, i
     Trial trial{factor.solve(right), 0.0};
     const double residual = (wanted - design * trial.unknowns).squaredNorm();
     const double free_share = 1.0 - influence(design, factor) / count;
-    // With hardly a degree of freedom left per value, the score divides rounding by rounding and a fit through
-    // all scatter can win.
+    // With hardly a degree of freedom left per value, the score divides rounding by rounding and a fit
+    // through all scatter can win.
     if (free_share < least_free_share && !trials.empty()) break;
     trial.validation = residual / square(free_share);
     trials.push_back(std::move(trial));

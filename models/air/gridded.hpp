@@ -49,8 +49,8 @@ struct GriddedAir {
 // in kinetic energy. A projection by a Poisson equation would need u_r, and leave a field that is
 // divergence-free on its grid but not as interpolated. Gamma = u_theta/r, sigma and epsilon^(1/3) are fitted
 // likewise on their second derivatives (P-splines, Eilers & Marx 1996 [eilers1996]). lambda: the one of
-// the best generalised cross-validation [craven1979] among those that leave a tenth of the values' degrees of freedom;
-// the trace of the influence exact for few values, else by random vectors [girard1989]. At most 48
+// the best generalised cross-validation [craven1979] among those that leave a tenth of the values' degrees of
+// freedom; the trace of the influence exact for few values, else by random vectors [girard1989]. At most 48
 // cells in s and 64 in z: finer structure is averaged out. No-slip is not imposed. Throws InputError where
 // the nodes do not cover the vessel or are too few, LogicError where shapes differ.
 GriddedAir project(const AirGrid& grid);

@@ -10,10 +10,10 @@ enum class TagShape { ball, disc };
 // the turbulence (the model's own is sigma T_L).
 //   share = integral p(r) (1 - r/(3 L)) e^(-r/L) dr,
 // the correlation of isotropic incompressible turbulence with longitudinal correlation e^(-r/L) (trace f + r
-// f'/3, Batchelor 1953 [batchelor1953, memory]; its spectrum falls as the -2nd power where -5/3 is measured), p(r) the
-// density of distances between two points of the ball (Hammersley 1950 [hammersley1950, memory]) or of the
-// disc (Crofton's, [solomon1978, memory]), averaged over the disc's directions. What is averaged away are
-// short eddies: with sigma^2 T kept, T_L grows by 1/share, so that spreading over long times stays.
+// f'/3, Batchelor 1953 [batchelor1953, memory]; its spectrum falls as the -2nd power where -5/3 is measured),
+// p(r) the density of distances between two points of the ball (Hammersley 1950 [hammersley1950, memory]) or
+// of the disc (Crofton's, [solomon1978, memory]), averaged over the disc's directions. What is averaged away
+// are short eddies: with sigma^2 T kept, T_L grows by 1/share, so that spreading over long times stays.
 double gust_share(TagShape shape, double radius, double length);
 
 }  // namespace driftglow::air

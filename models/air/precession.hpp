@@ -13,9 +13,9 @@ struct Precession {
   double frequency;  // Hz, counter-clockwise from above where > 0
 };
 
-// Frequency [Hz] of a core's precession from its Strouhal number St = f D/U; U [m/s] is the mean axial speed in the
-// vessel of diameter D [m]. Cassidy & Falvey 1970 [cassidy1970, memory]: pi/4 f D^3/Q = f D/U about 1 for
-// strongly swirled flow in a tube; Syred 2006 [syred2006, memory]: 0.4 to 1.2, rising with swirl. Second
+// Frequency [Hz] of a core's precession from its Strouhal number St = f D/U; U [m/s] is the mean axial speed
+// in the vessel of diameter D [m]. Cassidy & Falvey 1970 [cassidy1970, memory]: pi/4 f D^3/Q = f D/U about 1
+// for strongly swirled flow in a tube; Syred 2006 [syred2006, memory]: 0.4 to 1.2, rising with swirl. Second
 // route: a core of radius D/4 that turns as a whole with u_theta = U at its edge makes 4/(2 pi) = 0.64 U/D
 // turns a second.
 inline double precession_frequency(double strouhal_number, double mean_speed, double diameter) {

@@ -266,9 +266,10 @@ Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::Dri
     }
     design.carried.resize(tag.count, 0);
     if (scenario.air.gust_averaging == scenario::GustAveraging::on && design.solid() && gust_length > 0.0)
-      design.terms.gust_share = air::gust_share(
-          std::holds_alternative<scenario::DiscDrag>(tag.body.drag) ? air::TagShape::disc : air::TagShape::ball,
-          tag.body.radius, gust_length);
+      design.terms.gust_share =
+          air::gust_share(std::holds_alternative<scenario::DiscDrag>(tag.body.drag) ? air::TagShape::disc
+                                                                                    : air::TagShape::ball,
+                          tag.body.radius, gust_length);
     plan.tags += tag.count;
     plan.designs.push_back(std::move(design));
   }

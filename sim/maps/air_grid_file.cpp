@@ -41,7 +41,8 @@ const FieldInfo infos[fields] = {{"r", "mm", Dimension::length, "/axes/r", true}
                                  {"epsilon", "m2/s3", std::nullopt, "/turbulence/epsilon", false}};
 
 template <class... Parts>
-[[noreturn]] void refuse(const std::string& file, int line, fmt::format_string<Parts...> text, Parts&&... parts) {
+[[noreturn]] void refuse(const std::string& file, int line, fmt::format_string<Parts...> text,
+                         Parts&&... parts) {
   throw InputError(fmt::format("{}:{}: {}", file, line, fmt::format(text, std::forward<Parts>(parts)...)));
 }
 
@@ -73,12 +74,14 @@ std::string header_example() {
 CsvColumn column_of(std::string_view cell, const std::string& file, int line) {
   const auto open = cell.find('['), close = cell.rfind(']');
   const std::string_view name = trimmed(cell.substr(0, open));
-  const auto found = std::find_if(std::begin(infos), std::end(infos), [&](const auto& i) { return name == i.name; });
+  const auto found =
+      std::find_if(std::begin(infos), std::end(infos), [&](const auto& i) { return name == i.name; });
   if (found == std::end(infos))
     refuse(file, line, "column {} is not known; expected a header such as {}", quote(name), header_example());
-  const std::string_view unit = open == std::string_view::npos || close == std::string_view::npos || close < open
-                                    ? std::string_view{}
-                                    : trimmed(cell.substr(open + 1, close - open - 1));
+  const std::string_view unit =
+      open == std::string_view::npos || close == std::string_view::npos || close < open
+          ? std::string_view{}
+          : trimmed(cell.substr(open + 1, close - open - 1));
   const auto bad_unit = [&] {
     refuse(file, line, "column `{}` has {}; expected a unit in brackets such as `{} [{}]`", found->name,
            unit.empty() ? "no unit" : "the unit " + quote(unit), found->name, found->unit);
@@ -105,8 +108,10 @@ double number_of(std::string_view cell, const char* name, const std::string& fil
   if (cell.empty() || fault != std::errc{} || end != cell.data() + cell.size())
     refuse(file, line, "column `{}` holds {}; expected a number with a decimal point", name, quote(cell));
   if (!std::isfinite(value))
-    refuse(file, line, "column `{}` holds {}; expected a finite number at every node (fill gaps before, or leave out "
-           "the whole line of nodes)", name, quote(cell));
+    refuse(file, line,
+           "column `{}` holds {}; expected a finite number at every node (fill gaps before, or leave out "
+           "the whole line of nodes)",
+           name, quote(cell));
   return value;
 }
 
@@ -114,8 +119,9 @@ double number_of(std::string_view cell, const char* name, const std::string& fil
 std::vector<double> distinct(std::vector<double> values) {
   std::sort(values.begin(), values.end());
   const double tolerance = 1e-6 * std::max(std::fabs(values.front()), std::fabs(values.back()));
-  values.erase(std::unique(values.begin(), values.end(), [&](double a, double b) { return b - a <= tolerance; }),
-               values.end());
+  values.erase(
+      std::unique(values.begin(), values.end(), [&](double a, double b) { return b - a <= tolerance; }),
+      values.end());
   return values;
 }
 
@@ -136,14 +142,19 @@ Table gridded(const std::vector<Row>& rows, const bool (&has)[fields], const std
   for (const Row& row : rows) all_r.push_back(row.value[r]), all_z.push_back(row.value[z]);
   Table table{distinct(all_r), distinct(all_z), {}};
   const auto n_r = static_cast<Eigen::Index>(table.r.size()), n_z = static_cast<Eigen::Index>(table.z.size());
-  if (n_r * n_z > 1000000) refuse(file, rows.front().line, "the nodes make no grid of r and z: they hold {} different r and {} different z; expected a grid, every r with every z", n_r, n_z);
+  if (n_r * n_z > 1000000)
+    refuse(file, rows.front().line,
+           "the nodes make no grid of r and z: they hold {} different r and {} different z; expected a grid, "
+           "every r with every z",
+           n_r, n_z);
   Eigen::MatrixXi line = Eigen::MatrixXi::Zero(n_r, n_z);
   for (int f = u_r; f < fields; ++f)
     if (has[f]) table.values[f] = Eigen::MatrixXd::Zero(n_r, n_z);
   for (const Row& row : rows) {
     const Eigen::Index i = nearest(table.r, row.value[r]), j = nearest(table.z, row.value[z]);
     if (line(i, j) != 0)
-      refuse(file, row.line, "the node at r = {:.6g} mm, z = {:.6g} mm stands on line {} already; expected it once",
+      refuse(file, row.line,
+             "the node at r = {:.6g} mm, z = {:.6g} mm stands on line {} already; expected it once",
              1e3 * table.r[i], 1e3 * table.z[j], line(i, j));
     line(i, j) = row.line;
     for (int f = u_r; f < fields; ++f)
@@ -153,7 +164,8 @@ Table gridded(const std::vector<Row>& rows, const bool (&has)[fields], const std
     for (Eigen::Index j = 0; j < n_z; ++j) {
       if (line(i, j) == 0)
         refuse(file, rows.back().line,
-               "the node at r = {:.6g} mm, z = {:.6g} mm is missing ({} r and {} z make {} nodes, the file has {}); "
+               "the node at r = {:.6g} mm, z = {:.6g} mm is missing ({} r and {} z make {} nodes, the file "
+               "has {}); "
                "expected a full grid, every r with every z",
                1e3 * table.r[i], 1e3 * table.z[j], n_r, n_z, n_r * n_z, rows.size());
     }
@@ -180,20 +192,25 @@ Table read_csv(const std::string& file) {
       }
       for (int f = 0; f < fields; ++f)
         if (infos[f].needed && !has[f])
-          refuse(file, line, "column `{}` is missing; expected a header such as {}", infos[f].name, header_example());
+          refuse(file, line, "column `{}` is missing; expected a header such as {}", infos[f].name,
+                 header_example());
       continue;
     }
     if (parts.size() != columns.size())
-      refuse(file, line, "the line has {} values; expected {} as in the header", parts.size(), columns.size());
+      refuse(file, line, "the line has {} values; expected {} as in the header", parts.size(),
+             columns.size());
     Row row{line, {}};
     for (std::size_t c = 0; c < columns.size(); ++c)
-      row.value[columns[c].field] = columns[c].factor * number_of(parts[c], infos[columns[c].field].name, file, line);
+      row.value[columns[c].field] =
+          columns[c].factor * number_of(parts[c], infos[columns[c].field].name, file, line);
     for (const Field f : {r, k, epsilon})
       if (row.value[f] < 0.0)
         refuse(file, line, "column `{}` is below 0; expected at least 0", infos[f].name);
     rows.push_back(row);
   }
-  if (rows.empty()) refuse(file, std::max(line, 1), "the file holds no nodes; expected a header such as {} and a node a line", header_example());
+  if (rows.empty())
+    refuse(file, std::max(line, 1), "the file holds no nodes; expected a header such as {} and a node a line",
+           header_example());
   return gridded(rows, has, file);
 }
 
@@ -207,18 +224,20 @@ Table read_hdf5(const std::string& file) {
   for (const auto* axis : {&table.r, &table.z}) {
     const bool finite = std::all_of(axis->begin(), axis->end(), [](double x) { return std::isfinite(x); });
     if (!finite || std::adjacent_find(axis->begin(), axis->end(), std::greater_equal<>()) != axis->end())
-      fault(std::string(axis == &table.r ? infos[r].path : infos[z].path) + " does not rise; expected rising nodes");
+      fault(std::string(axis == &table.r ? infos[r].path : infos[z].path) +
+            " does not rise; expected rising nodes");
   }
   for (int f = u_r; f < fields; ++f) {
     const char* path = infos[f].path;
     if (!infos[f].needed && !reader.has(path)) continue;
     const auto stored = reader.read<double>(path, 2);
     if (stored.extents[0] != table.r.size() || stored.extents[1] != table.z.size())
-      fault(fmt::format("{} has {} x {} values; expected [r][z], {} x {}", path, stored.extents[0], stored.extents[1],
-                        table.r.size(), table.z.size()));
-    table.values[f] = Eigen::Map<const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>>(
-        stored.values.data(), static_cast<Eigen::Index>(stored.extents[0]),
-        static_cast<Eigen::Index>(stored.extents[1]));
+      fault(fmt::format("{} has {} x {} values; expected [r][z], {} x {}", path, stored.extents[0],
+                        stored.extents[1], table.r.size(), table.z.size()));
+    table.values[f] =
+        Eigen::Map<const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>>(
+            stored.values.data(), static_cast<Eigen::Index>(stored.extents[0]),
+            static_cast<Eigen::Index>(stored.extents[1]));
     if (!table.values[f]->allFinite())
       fault(fmt::format("{} has a value that is not finite; expected a finite number at every node", path));
     if ((f == k || f == epsilon) && table.values[f]->minCoeff() < 0.0)
@@ -231,13 +250,17 @@ std::string first_bytes(const std::string& file) {
   std::error_code error;
   const auto type = std::filesystem::status(file, error).type();
   if (type == std::filesystem::file_type::not_found)
-    throw InputError(file + ": the file of the air does not exist; expected a CSV or HDF5 file, from the scenario's folder");
+    throw InputError(
+        file +
+        ": the file of the air does not exist; expected a CSV or HDF5 file, from the scenario's folder");
   std::ifstream stream(file, std::ios::binary);
   if (type != std::filesystem::file_type::regular || !stream)
     throw InputError(file + ": the file of the air cannot be read; expected a readable CSV or HDF5 file");
   constexpr std::uintmax_t most = std::uintmax_t{1} << 28;
   if (std::filesystem::file_size(file, error) > most)
-    throw InputError(file + ": the file of the air is longer than 256 MiB; expected a coarser grid (at most 48 x 64 cells are used)");
+    throw InputError(file +
+                     ": the file of the air is longer than 256 MiB; expected a coarser grid (at most 48 x 64 "
+                     "cells are used)");
   std::string bytes(4, '\0');
   stream.read(bytes.data(), 4);
   return bytes;

@@ -64,7 +64,8 @@ AirState make_column(const scenario::Scenario& scenario, const scenario::ColumnA
   std::optional<air::OperatingPoint> fan_point;
   double flow = 0.0;
   if (const auto* fan = std::get_if<scenario::Fan>(&given.flow)) {
-    fan_point = air::operating_point(air::FanCurve(fan->name, fan->curve), flow_system(scenario, given, air.density));
+    fan_point =
+        air::operating_point(air::FanCurve(fan->name, fan->curve), flow_system(scenario, given, air.density));
     flow = fan_point->flow;
   } else {
     flow = std::get<double>(given.flow);
@@ -101,9 +102,10 @@ std::string screen_text(const std::optional<scenario::Screen>& screen) {
 std::string dependencies(const scenario::Scenario& scenario, const scenario::SolvedAir& given) {
   const Properties air(scenario);
   const auto geometry = geometry_of(scenario, 0.0);
-  std::string text = fmt::format("{} {} {} {} {} {} {} {} {} ", solver_version, static_cast<int>(given.detail),
-                                 geometry.radius, geometry.height, geometry.inlet_height, geometry.tag_weight,
-                                 air.density, air.viscosity, given.fan.name);
+  std::string text =
+      fmt::format("{} {} {} {} {} {} {} {} {} ", solver_version, static_cast<int>(given.detail),
+                  geometry.radius, geometry.height, geometry.inlet_height, geometry.tag_weight, air.density,
+                  air.viscosity, given.fan.name);
   for (const auto& [flow, pressure] : given.fan.curve) text += fmt::format("{} {} ", flow, pressure);
   const auto& fan = geometry.fan;
   text += fmt::format("{} {} {} {} {} {} ", fan.radius, fan.hub_radius, static_cast<int>(fan.swirl),
@@ -135,7 +137,9 @@ double flow_by_losses(const scenario::Scenario& scenario, const scenario::Solved
                                       {"guard", g.guard_loss, annulus}};
     if (open > 0.0) losses.push_back({"vents", 1.0 / (discharge * discharge), open});
     try {
-      flow = air::operating_point(fan, {losses, 0.0, vessel_area(scenario), geometry.tag_weight, geometry.density}).flow;
+      flow = air::operating_point(fan,
+                                  {losses, 0.0, vessel_area(scenario), geometry.tag_weight, geometry.density})
+                 .flow;
     } catch (const InputError&) {
       return flow;  // the solver tells what is wrong with the whole vessel
     }
@@ -144,9 +148,9 @@ double flow_by_losses(const scenario::Scenario& scenario, const scenario::Solved
 }
 
 SolvedReport report_of(const swirl_flow::SolvedVessel& vessel, const swirl_flow::VesselGeometry& geometry) {
-  return {vessel.pressure_under_lid, vessel.side_gap,       vessel.lid,
-          vessel.swirl_angle,        vessel.core_wind,      vessel.error,
-          vessel.precession,         geometry.mesh_loss,    geometry.fan.guard_loss,
+  return {vessel.pressure_under_lid, vessel.side_gap,           vessel.lid,
+          vessel.swirl_angle,        vessel.core_wind,          vessel.error,
+          vessel.precession,         geometry.mesh_loss,        geometry.fan.guard_loss,
           vessel.settled.residual,   vessel.settled.iterations, vessel.warnings};
 }
 
@@ -180,7 +184,8 @@ template <class Nodes, class Use>
 void each_field(Nodes& nodes, const Use& use) {
   use("/nodes/stream_over_s", nodes.stream_over_s, "m3/s", "stream function over s = (r/R)^2, at even s");
   use("/nodes/turn_rate", nodes.turn_rate, "1/s", "azimuthal velocity over r, at even s");
-  use("/nodes/sigma", nodes.sigma, "m/s", "standard deviation of each component of the turbulence, at even s");
+  use("/nodes/sigma", nodes.sigma, "m/s",
+      "standard deviation of each component of the turbulence, at even s");
   use("/nodes/epsilon_cbrt", nodes.epsilon_cbrt, "m2/3/s", "cube root of the dissipation rate, at even s");
 }
 
@@ -218,9 +223,10 @@ void write_solved(store::Writer& file, const AirState& air, const SolvedSource& 
                   const std::string& depends_on) {
   file.set_text("/", "depends_on", depends_on);
   Kept kept{source.report, *air.fan_point, air.map.error(), {}};
-  each_field(source.nodes, [&](const char* name, const Eigen::MatrixXd& values, const char* unit, const char* meaning) {
-    write_matrix(file, name, values, {unit, std::string(meaning) + ", [s][z]"});
-  });
+  each_field(source.nodes,
+             [&](const char* name, const Eigen::MatrixXd& values, const char* unit, const char* meaning) {
+               write_matrix(file, name, values, {unit, std::string(meaning) + ", [s][z]"});
+             });
   file.set_integer("/solved", "iterations", kept.report.iterations);
   each_number(kept.report, kept.point, kept.error, [&](const char* name, double& value, const char* unit) {
     file.set_number("/solved", name, value, unit);
@@ -270,7 +276,8 @@ AirState make_solved(const scenario::Scenario& scenario, const scenario::SolvedA
 
 // Values on an even grid, of a column its closed form.
 air::AirTable table_of(const AirState& air, int r_nodes, int z_nodes) {
-  if (const auto* column = std::get_if<air::Column>(&air.source)) return air::tabulate(*column, r_nodes, z_nodes);
+  if (const auto* column = std::get_if<air::Column>(&air.source))
+    return air::tabulate(*column, r_nodes, z_nodes);
   air::AirTable table;
   table.r = {0.0, air.map.radius() / (r_nodes - 1), r_nodes};
   table.z = {0.0, air.map.height() / (z_nodes - 1), z_nodes};
@@ -355,7 +362,8 @@ swirl_flow::VesselGeometry geometry_of(const scenario::Scenario& scenario, doubl
     if (const auto* given_loss = std::get_if<double>(&*screen)) return *given_loss;
     return air::screen_loss(std::get<air::WireMesh>(*screen), flow / area, air.viscosity / air.density);
   };
-  fan.guard_loss = loss(given.guard, constant::pi * (fan.radius * fan.radius - fan.hub_radius * fan.hub_radius));
+  fan.guard_loss =
+      loss(given.guard, constant::pi * (fan.radius * fan.radius - fan.hub_radius * fan.hub_radius));
   geometry.mesh_loss = loss(given.mesh, vessel_area(scenario));
   if (given.fins) geometry.fins.push_back(*given.fins);
   geometry.side_gap = given.side_gap;
@@ -418,10 +426,12 @@ void write_air(const AirState& air, const scenario::Scenario& scenario, const st
     file.set_number("/check", "projection_change_r", change.r, "m");
     file.set_number("/check", "projection_change_z", change.z, "m");
     file.set_number("/check", "divergence_before", gridded->divergence_before, "1");
-    file.set_text("/check", "grid_file_sha256", file_digest(std::get<scenario::GriddedAir>(scenario.air.source).file));
+    file.set_text("/check", "grid_file_sha256",
+                  file_digest(std::get<scenario::GriddedAir>(scenario.air.source).file));
   }
   if (solved != nullptr)
-    write_solved(file, air, *solved, dependencies(scenario, std::get<scenario::SolvedAir>(scenario.air.source)));
+    write_solved(file, air, *solved,
+                 dependencies(scenario, std::get<scenario::SolvedAir>(scenario.air.source)));
   if (air.precession) {
     file.set_number("/precession", "speed", air.precession->speed, "m/s");
     file.set_number("/precession", "frequency", air.precession->frequency, "Hz");

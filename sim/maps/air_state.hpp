@@ -19,15 +19,15 @@ namespace driftglow::maps {
 
 // What the solver tells beside the map.
 struct SolvedReport {
-  double pressure_under_lid;         // Pa
+  double pressure_under_lid;  // Pa
   swirl_flow::VentFlow side_gap, lid;
-  double swirl_angle;                // rad, behind the fan
+  double swirl_angle;  // rad, behind the fan
   swirl_flow::CoreWind core_wind;
   swirl_flow::GridError error;
   std::optional<swirl_flow::Precession> precession;  // to be expected, above 45 degrees of swirl
-  double mesh_loss, guard_loss;      // 1, as used
-  double residual;                   // 1, of the settled equations
-  int iterations;                    // on the finer grid
+  double mesh_loss, guard_loss;                      // 1, as used
+  double residual;                                   // 1, of the settled equations
+  int iterations;                                    // on the finer grid
   std::vector<std::string> warnings;
 };
 struct SolvedSource {
@@ -72,8 +72,8 @@ swirl_flow::VesselGeometry geometry_of(const scenario::Scenario& scenario);
 // file is not what it should be.
 AirState make_air(const scenario::Scenario& scenario, const std::filesystem::path& stored = {});
 
-// air.h5 of interface.md: axes, mean velocity, k, epsilon, stream function. Nothing is written where the map was
-// reused from `path`.
+// air.h5 of interface.md: axes, mean velocity, k, epsilon, stream function. Nothing is written where the map
+// was reused from `path`.
 void write_air(const AirState& air, const scenario::Scenario& scenario, const std::string& program_version,
                const std::filesystem::path& path, const store::Run& run);
 

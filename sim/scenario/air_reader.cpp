@@ -51,9 +51,10 @@ class AirReader {
   void only_keys(const Block& block, const std::vector<const char*>& foreign, const char* source) {
     for (const char* key : foreign) {
       if (block.given(key))
-        fault(block, key,
-              fmt::format("key has no meaning with this source of the air; expected it only with `source: {}`",
-                          source));
+        fault(
+            block, key,
+            fmt::format("key has no meaning with this source of the air; expected it only with `source: {}`",
+                        source));
     }
   }
 
@@ -95,7 +96,8 @@ class AirReader {
       const Block& fins = *fins_block;
       only_keys(fins, {"where", "count", "depth", "from", "to"}, "solved");
       if (!fins.given("swirl_factor"))
-        faults_.add(fins.place(), fins.path(), "key `swirl_factor` is missing; expected a pure number such as `0.3`");
+        faults_.add(fins.place(), fins.path(),
+                    "key `swirl_factor` is missing; expected a pure number such as `0.3`");
       air.fin_swirl_factor = fins.number("swirl_factor");
       air.fin_loss_coefficient = fins.number("loss_coefficient");
     }
@@ -112,9 +114,9 @@ class AirReader {
     air.swirl_wall_exponent = swirl.number("wall_exponent");
     air.swirl_decay = swirl.maybe("decay");
     if (air.swirl_core_radius >= room_.radius)
-      fault(
-          swirl, "core_radius",
-          fmt::format("value is not inside the vessel's radius of {}; expected less", millimetres(room_.radius)));
+      fault(swirl, "core_radius",
+            fmt::format("value is not inside the vessel's radius of {}; expected less",
+                        millimetres(room_.radius)));
   }
 
   std::variant<double, Fan> fan(const Block& block) {
@@ -148,8 +150,9 @@ class AirReader {
     air.turbulence_floor = given->number("floor");
     air.length_scale = given->maybe("length_scale");
     if (air.length_scale && *air.length_scale > room_.radius)
-      fault(*given, "length_scale",
-            fmt::format("value is beyond the vessel's radius of {}; expected less", millimetres(room_.radius)));
+      fault(
+          *given, "length_scale",
+          fmt::format("value is beyond the vessel's radius of {}; expected less", millimetres(room_.radius)));
   }
 
   GriddedAir gridded(const Block& block) {
@@ -195,12 +198,14 @@ class AirReader {
                         millimetres(2.0 * room_.radius)));
     if (air.hub_diameter >= 0.9 * air.fan_diameter)
       fault(block, "hub_diameter",
-            fmt::format("value leaves no opening in the fan's diameter of {}; expected less than nine tenths of it",
-                        millimetres(air.fan_diameter)));
+            fmt::format(
+                "value leaves no opening in the fan's diameter of {}; expected less than nine tenths of it",
+                millimetres(air.fan_diameter)));
     if (const auto angle = block.maybe("swirl_angle")) air.swirl = FanByAngle{*angle};
     if (const auto speed = block.maybe("speed")) {
       air.swirl = FanByWork{*speed, block.number("efficiency")};
-      if (*speed == 0.0) fault(block, "speed", "value is 0; expected the rotor's speed, or no key for no swirl");
+      if (*speed == 0.0)
+        fault(block, "speed", "value is 0; expected the rotor's speed, or no key for no swirl");
       if (air.hub_diameter == 0.0)
         fault(block, "speed", "swirl from the rotor's speed needs a hub; expected `hub_diameter` above 0");
     }
@@ -230,7 +235,8 @@ class AirReader {
       if (const auto height = gap.maybe("height")) {
         if (above > 0.0)
           fault(gap, "height",
-                fmt::format("a lid {} above the wall's edge already leaves a gap; expected `lid_height` or this, not both",
+                fmt::format("a lid {} above the wall's edge already leaves a gap; expected `lid_height` or "
+                            "this, not both",
                             millimetres(above)));
         air.side_gap = *height;
         if (*height > 0.5 * room_.height)
@@ -262,10 +268,13 @@ class AirReader {
     } else if (block.given("diameter")) {
       air.hole_diameter = block.number("diameter");
       const double holes_area = block.number("count") * air.hole_diameter * air.hole_diameter;
-      vent.open_share = holes_area / (4.0 * (vent.outer_radius * vent.outer_radius - vent.inner_radius * vent.inner_radius));
+      vent.open_share =
+          holes_area /
+          (4.0 * (vent.outer_radius * vent.outer_radius - vent.inner_radius * vent.inner_radius));
       if (vent.open_share > 1.0)
         fault(block, "count",
-              fmt::format("the holes would open {:.0f} % of the ring; expected at most 100 %, by fewer or smaller holes",
+              fmt::format("the holes would open {:.0f} % of the ring; expected at most 100 %, by fewer or "
+                          "smaller holes",
                           100.0 * vent.open_share));
     } else if (const auto share = block.maybe("open_share")) {
       vent.open_share = *share;
@@ -279,7 +288,8 @@ class AirReader {
     swirl_flow::FinGeometry fins{};
     fins.count = static_cast<int>(block.count("count"));
     if (!block.given("count")) missing(block, "count", "a whole number such as `8`");
-    if (wall && !block.given("depth")) missing(block, "depth", "a length such as `20 mm` for fins on the wall");
+    if (wall && !block.given("depth"))
+      missing(block, "depth", "a length such as `20 mm` for fins on the wall");
     fins.depth = block.maybe("depth").value_or(room_.radius);
     fins.from = block.maybe("from").value_or(wall ? 0.0 : -air.inlet_height);
     fins.to = block.maybe("to").value_or(wall ? room_.height - air.side_gap : 0.0);

@@ -16,7 +16,8 @@ inline std::string millimetres(double length) {
   return fmt::format("{:.4g} mm", length * 1e3);
 }
 
-inline Block block_from_text(const std::string& text, const std::string& table_path, const std::string& shown) {
+inline Block block_from_text(const std::string& text, const std::string& table_path,
+                             const std::string& shown) {
   Faults faults(shown);
   const auto node = parse_document(text, faults);
   if (!node || node->kind != Node::Kind::block) throw LogicError(shown + ": " + faults.text());

@@ -154,12 +154,12 @@ enum class Edge { sharp, rounded };
 // Air that is solved from fan and vessel.
 struct SolvedAir {
   Fan fan;
-  double fan_diameter;                                       // m
-  double hub_diameter;                                       // m, 0: none
+  double fan_diameter;                                        // m
+  double hub_diameter;                                        // m, 0: none
   std::variant<std::monostate, FanByAngle, FanByWork> swirl;  // of the fan
-  double inlet_height;                                       // m, fan to mesh
-  std::optional<Screen> guard;                               // on the fan's annulus
-  std::optional<Screen> mesh;                                // on the vessel's cross-section
+  double inlet_height;                                        // m, fan to mesh
+  std::optional<Screen> guard;                                // on the fan's annulus
+  std::optional<Screen> mesh;                                 // on the vessel's cross-section
   std::optional<swirl_flow::FinGeometry> fins;
   double side_gap;  // m, 0: none
   Edge edge;        // of the side gap

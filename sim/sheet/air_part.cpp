@@ -44,13 +44,14 @@ Fate fate_of(const flight::DesignPlan& design, double falling, const air::AirMap
     if (wind(r, z).second > 0.0) fate.rises += 1.0 / places;
     for (double time = 0.0; time < fate_time; time += step) {
       const auto [u, w] = wind(r, z);
-      const auto [u_half, w_half] = wind(held(r + 0.5 * step * u, 0.0, reach), held(z + 0.5 * step * w, low, high));
+      const auto [u_half, w_half] =
+          wind(held(r + 0.5 * step * u, 0.0, reach), held(z + 0.5 * step * w, low, high));
       r = held(r + step * u_half, 0.0, reach);
       z = held(z + step * w_half, low, high);
     }
     const double near = 0.1 * design.body.radius;
-    double& place = z > high - near   ? fate.lid
-                    : z < low + near  ? fate.floor
+    double& place = z > high - near    ? fate.lid
+                    : z < low + near   ? fate.floor
                     : r > reach - near ? fate.wall
                                        : fate.drifts;
     place += 1.0 / places;
@@ -58,19 +59,23 @@ Fate fate_of(const flight::DesignPlan& design, double falling, const air::AirMap
   return fate;
 }
 
-std::vector<Fate> fates_of(const flight::Plan& plan, const std::vector<Design>& designs, const air::AirMap& map) {
+std::vector<Fate> fates_of(const flight::Plan& plan, const std::vector<Design>& designs,
+                           const air::AirMap& map) {
   std::vector<Fate> fates;
   for (std::size_t i = 0; i < designs.size(); ++i) {
-    if (designs[i].lift) fates.push_back(fate_of(plan.designs[i], mean_terminal_speed(*designs[i].lift), map));
+    if (designs[i].lift)
+      fates.push_back(fate_of(plan.designs[i], mean_terminal_speed(*designs[i].lift), map));
   }
   return fates;
 }
 
-std::vector<std::pair<std::string, double>> outflow_of(const scenario::Scenario& scenario, const maps::AirState& air) {
+std::vector<std::pair<std::string, double>> outflow_of(const scenario::Scenario& scenario,
+                                                       const maps::AirState& air) {
   if (const auto* solved = std::get_if<maps::SolvedSource>(&air.source)) {
     std::vector<std::pair<std::string, double>> flows;
     const auto& given = std::get<scenario::SolvedAir>(scenario.air.source);
-    if (given.side_gap > 0.0) flows.emplace_back("side gap", solved->report.side_gap.out - solved->report.side_gap.in);
+    if (given.side_gap > 0.0)
+      flows.emplace_back("side gap", solved->report.side_gap.out - solved->report.side_gap.in);
     if (given.lid_vent) flows.emplace_back("lid", solved->report.lid.out - solved->report.lid.in);
     return flows;
   }
@@ -121,8 +126,9 @@ std::string fate_text(const Fate& fate) {
   std::string text = fmt::format("{} ({}): rises in {} of its room; without gusts, after {:.0f}~s {} drift",
                                  held_together(fate.design), q(fate.terminal_speed, "m/s"), share(fate.rises),
                                  fate_time, share(fate.drifts));
-  const std::pair<const char*, double> held[] = {
-      {"are held under the lid", fate.lid}, {"rest on the floor", fate.floor}, {"slide at the wall", fate.wall}};
+  const std::pair<const char*, double> held[] = {{"are held under the lid", fate.lid},
+                                                 {"rest on the floor", fate.floor},
+                                                 {"slide at the wall", fate.wall}};
   for (const auto& [what, part] : held)
     if (part >= 0.005) text += fmt::format(", {} {}", share(part), what);
   return text;
@@ -130,17 +136,20 @@ std::string fate_text(const Fate& fate) {
 
 std::string variant_text(const AirVariant& variant, const AirVariant& as_it_is) {
   if (!variant.fault.empty()) return variant.change + ": the flow does not settle on the quick grid";
-  std::string text = fmt::format("{}: flow {:+.0f}~%, {} under the lid (now {}), {:.2f} (now {:.2f})~m/s on the axis",
-                                 variant.change, 100.0 * variant.flow, q(variant.pressure_under_lid, "Pa"),
-                                 q(as_it_is.pressure_under_lid, "Pa"), variant.core_speed, as_it_is.core_speed);
+  std::string text =
+      fmt::format("{}: flow {:+.0f}~%, {} under the lid (now {}), {:.2f} (now {:.2f})~m/s on the axis",
+                  variant.change, 100.0 * variant.flow, q(variant.pressure_under_lid, "Pa"),
+                  q(as_it_is.pressure_under_lid, "Pa"), variant.core_speed, as_it_is.core_speed);
   for (std::size_t i = 0; i < variant.drifts.size(); ++i)
-    text += fmt::format("{} {} (now {})", i == 0 ? "; drift" : ",", share(variant.drifts[i]), share(as_it_is.drifts[i]));
+    text += fmt::format("{} {} (now {})", i == 0 ? "; drift" : ",", share(variant.drifts[i]),
+                        share(as_it_is.drifts[i]));
   return text;
 }
 
 }  // namespace
 
-AirPart air_part(const scenario::Scenario& scenario, const flight::Plan& plan, const std::vector<Design>& designs) {
+AirPart air_part(const scenario::Scenario& scenario, const flight::Plan& plan,
+                 const std::vector<Design>& designs) {
   const maps::AirState& air = plan.air;
   AirPart part{};
   part.no_flow = air.flow == 0.0 && std::holds_alternative<air::Column>(air.source);
@@ -169,13 +178,16 @@ std::vector<AirVariant> air_variants(const scenario::Scenario& scenario, const f
   if (given == nullptr) return {};
   const air::FanCurve fan(given->fan.name, given->fan.curve);
   const auto geometry = maps::geometry_of(scenario);
-  const auto solved = [&](const swirl_flow::VesselGeometry& changed, AirVariant variant, double flow_as_it_is) {
+  const auto solved = [&](const swirl_flow::VesselGeometry& changed, AirVariant variant,
+                          double flow_as_it_is) {
     try {
       const auto vessel = swirl_flow::solve_vessel(changed, fan, swirl_flow::Detail::quick);
-      variant.flow = flow_as_it_is > 0.0 ? vessel.operating_point.flow / flow_as_it_is - 1.0 : vessel.operating_point.flow;
+      variant.flow = flow_as_it_is > 0.0 ? vessel.operating_point.flow / flow_as_it_is - 1.0
+                                         : vessel.operating_point.flow;
       variant.pressure_under_lid = vessel.pressure_under_lid;
       variant.core_speed = vessel.core_wind.speed;
-      for (const auto& fate : fates_of(plan, designs, swirl_flow::map_of(vessel))) variant.drifts.push_back(fate.drifts);
+      for (const auto& fate : fates_of(plan, designs, swirl_flow::map_of(vessel)))
+        variant.drifts.push_back(fate.drifts);
     } catch (const InputError& error) {
       variant.fault = error.what();
     }
@@ -210,28 +222,35 @@ std::vector<std::pair<std::string, std::string>> air_entries(const AirPart& part
   }
   entries.emplace_back("  outflow", out);
   if (part.solved)
-    entries.emplace_back("  grid error", fmt::format("flow {:.1f}~%, pressure {:.1f}~%, wind {:.0f}~% rms (Richardson, first order)",
-                                                 100.0 * part.solved->error.flow, 100.0 * part.solved->error.pressure_under_lid,
-                                                 100.0 * part.solved->error.velocity));
+    entries.emplace_back(
+        "  grid error",
+        fmt::format("flow {:.1f}~%, pressure {:.1f}~%, wind {:.0f}~% rms (Richardson, first order)",
+                    100.0 * part.solved->error.flow, 100.0 * part.solved->error.pressure_under_lid,
+                    100.0 * part.solved->error.velocity));
   if (part.gridded)
-    entries.emplace_back("  grid", fmt::format("made free of divergence: changed by {:.1f}~% rms, {:.0f}~% at worst (r~=~{:.0f}~mm, z~=~{:.0f}~mm) of {}; its divergence was {:.2g}~U/R rms",
-                                               100.0 * part.gridded->change.rms, 100.0 * part.gridded->change.largest,
-                                               1e3 * part.gridded->change.r, 1e3 * part.gridded->change.z,
-                                               q(part.gridded->largest_speed, "m/s"), part.gridded->divergence_before));
+    entries.emplace_back(
+        "  grid", fmt::format("made free of divergence: changed by {:.1f}~% rms, {:.0f}~% at worst "
+                              "(r~=~{:.0f}~mm, z~=~{:.0f}~mm) of {}; its divergence was {:.2g}~U/R rms",
+                              100.0 * part.gridded->change.rms, 100.0 * part.gridded->change.largest,
+                              1e3 * part.gridded->change.r, 1e3 * part.gridded->change.z,
+                              q(part.gridded->largest_speed, "m/s"), part.gridded->divergence_before));
   std::string up;
   for (int i = 0; i < 3; ++i)
-    up += fmt::format("{}{} {:.2f}, {:.2f}, {:.2f}", i == 0 ? "" : "; ", held_together(air_heights[i]), part.up[i][0], part.up[i][1],
-                      part.up[i][2]);
+    up += fmt::format("{}{} {:.2f}, {:.2f}, {:.2f}", i == 0 ? "" : "; ", held_together(air_heights[i]),
+                      part.up[i][0], part.up[i][1], part.up[i][2]);
   entries.emplace_back("  up-flow", up + "~m/s (axis, half radius, wall)");
-  for (const auto& fate : part.fates) entries.emplace_back(&fate == &part.fates.front() ? "  tags" : "", fate_text(fate));
+  for (const auto& fate : part.fates)
+    entries.emplace_back(&fate == &part.fates.front() ? "  tags" : "", fate_text(fate));
   if (!part.gusts_left.empty()) {
     std::string text;
     for (const auto& [name, left] : part.gusts_left)
       text += fmt::format("{}{} {}", text.empty() ? "" : ", ", held_together(name), share(left));
-    entries.emplace_back("  gusts", fmt::format("of eddies of {} a tag's mean feels: {}", q(part.gust_length, "m"), text));
+    entries.emplace_back(
+        "  gusts", fmt::format("of eddies of {} a tag's mean feels: {}", q(part.gust_length, "m"), text));
   }
   if (part.precession)
-    entries.emplace_back("  precession", fmt::format("{} at {}", q(part.precession->speed, "m/s"), q(std::fabs(part.precession->frequency), "Hz")));
+    entries.emplace_back("  precession", fmt::format("{} at {}", q(part.precession->speed, "m/s"),
+                                                     q(std::fabs(part.precession->frequency), "Hz")));
   for (std::size_t i = part.variants.size() == 1 ? 0 : 1; i < part.variants.size(); ++i)
     entries.emplace_back(i <= 1 ? "  what if" : "", variant_text(part.variants[i], part.variants[0]));
   return entries;
@@ -243,8 +262,13 @@ nlohmann::ordered_json air_json(const AirPart& part) {
   for (const auto& [name, flow] : part.outflow) json["outflow"][name] = flow;
   json["tags"] = nlohmann::ordered_json::array();
   for (const auto& fate : part.fates)
-    json["tags"].push_back({{"name", fate.design}, {"terminal_speed", fate.terminal_speed}, {"rises", fate.rises},
-                            {"drifts", fate.drifts}, {"lid", fate.lid}, {"floor", fate.floor}, {"wall", fate.wall}});
+    json["tags"].push_back({{"name", fate.design},
+                            {"terminal_speed", fate.terminal_speed},
+                            {"rises", fate.rises},
+                            {"drifts", fate.drifts},
+                            {"lid", fate.lid},
+                            {"floor", fate.floor},
+                            {"wall", fate.wall}});
   for (const auto& [name, left] : part.gusts_left) json["gusts_left"][name] = left;
   if (part.precession)
     json["precession"] = {{"speed", part.precession->speed}, {"frequency", part.precession->frequency}};
@@ -273,7 +297,10 @@ nlohmann::ordered_json air_json(const AirPart& part) {
       if (!v.fault.empty()) {
         entry["fault"] = v.fault;
       } else {
-        entry.update({{"flow_change", v.flow}, {"pressure_under_lid", v.pressure_under_lid}, {"core_speed", v.core_speed}, {"drifts", v.drifts}});
+        entry.update({{"flow_change", v.flow},
+                      {"pressure_under_lid", v.pressure_under_lid},
+                      {"core_speed", v.core_speed},
+                      {"drifts", v.drifts}});
       }
       json["what_if"].push_back(entry);
     }
@@ -283,30 +310,47 @@ nlohmann::ordered_json air_json(const AirPart& part) {
 
 std::vector<std::string> air_cautions(const scenario::Scenario& scenario, const AirPart& part) {
   std::vector<std::string> cautions;
-  const auto disc = [](const auto& tag) { return !tag.hold && std::holds_alternative<scenario::DiscDrag>(tag.body.drag) && tag.body.kind == scenario::BodyKind::solid; };
+  const auto disc = [](const auto& tag) {
+    return !tag.hold && std::holds_alternative<scenario::DiscDrag>(tag.body.drag) &&
+           tag.body.kind == scenario::BodyKind::solid;
+  };
   for (const auto& tag : scenario.tags)
     if (disc(tag))
-      cautions.push_back(fmt::format("{} is flat: the air's pitching moment on it is neglected, it really flutters and turns more broadside.", tag.name));
+      cautions.push_back(
+          fmt::format("{} is flat: the air's pitching moment on it is neglected, it really flutters and "
+                      "turns more broadside.",
+                      tag.name));
   if (part.gridded && part.gridded->change.rms > 0.1)
-    cautions.push_back(fmt::format("The air grid had to change by {:.0f} % rms to be free of divergence: look at its units, its r and z, and open_above.", 100.0 * part.gridded->change.rms));
+    cautions.push_back(
+        fmt::format("The air grid had to change by {:.0f} % rms to be free of divergence: look at its units, "
+                    "its r and z, and open_above.",
+                    100.0 * part.gridded->change.rms));
   if (!part.solved) return cautions;
   for (const auto& warning : part.solved->warnings) cautions.push_back(warning);
   if (part.solved->precession && !part.precession)
-    cautions.push_back(fmt::format("Expect the core to circle at {:.2g} to {:.2g} Hz, which is left out: air.precession brings it in.",
-                                   part.solved->precession->lowest, part.solved->precession->highest));
+    cautions.push_back(fmt::format(
+        "Expect the core to circle at {:.2g} to {:.2g} Hz, which is left out: air.precession brings it in.",
+        part.solved->precession->lowest, part.solved->precession->highest));
   const auto& given = std::get<scenario::SolvedAir>(scenario.air.source);
   double smallest = 1e9;
   for (const auto& tag : scenario.tags)
-    if (!tag.hold && tag.body.kind == scenario::BodyKind::solid) smallest = std::min(smallest, 2.0 * tag.body.radius);
+    if (!tag.hold && tag.body.kind == scenario::BodyKind::solid)
+      smallest = std::min(smallest, 2.0 * tag.body.radius);
   const auto escape = [&](double width, const char* what) {
     if (width > smallest)
-      cautions.push_back(fmt::format("Tags of {:.3g} mm can get through the {} ({:.3g} mm) and into the fan or the room: cover it with a mesh.", 1e3 * smallest, what, 1e3 * width));
+      cautions.push_back(
+          fmt::format("Tags of {:.3g} mm can get through the {} ({:.3g} mm) and into the fan or the room: "
+                      "cover it with a mesh.",
+                      1e3 * smallest, what, 1e3 * width));
   };
   escape(given.side_gap, "side gap");
   if (given.lid_vent)
     escape(given.hole_diameter > 0.0 ? given.hole_diameter
-           : given.lid_vent->open_share < 1.0 ? 0.0
-           : given.lid_vent->outer_radius - given.lid_vent->inner_radius * (given.lid_vent->inner_radius > 0.0 ? 1.0 : 0.0), "lid's opening");
+           : given.lid_vent->open_share < 1.0
+               ? 0.0
+               : given.lid_vent->outer_radius -
+                     given.lid_vent->inner_radius * (given.lid_vent->inner_radius > 0.0 ? 1.0 : 0.0),
+           "lid's opening");
   if (given.mesh)
     if (const auto* wires = std::get_if<air::WireMesh>(&*given.mesh)) escape(wires->opening, "floor mesh");
   return cautions;

@@ -12,8 +12,8 @@ DesignSheet make_sheet(const scenario::Scenario& scenario, const flight::Plan& p
   sheet.title = scenario.title.empty() ? scenario.name : scenario.title;
   sheet.field = field_of(scenario, plan, reach);
   sheet.search_coil = search_coil_readings(scenario, view, plan.omega);
-  sheet.air = {plan.air.flow, plan.air.mean_speed(),
-               plan.air.velocity(0.0, 0.5 * scenario.vessel.height).u_z, plan.air.density, plan.air.fan_point};
+  sheet.air = {plan.air.flow, plan.air.mean_speed(), plan.air.velocity(0.0, 0.5 * scenario.vessel.height).u_z,
+               plan.air.density, plan.air.fan_point};
   sheet.exposure = exposure_of(view, plan.drive.frequency);
   sheet.metal = metal_of(scenario, plan);
   sheet.pairs = pairs_of(plan);

@@ -19,8 +19,19 @@ namespace {
 // A column on a grid, with Gaussian scatter of every velocity.
 AirGrid grid_of(const Column& column, int n_r, int n_z, double scatter) {
   const double radius = column.design().radius, height = column.design().height;
-  AirGrid grid{radius, height, {}, {}, Eigen::MatrixXd(n_r, n_z), Eigen::MatrixXd(n_r, n_z), Eigen::MatrixXd(n_r, n_z),
-               Eigen::MatrixXd(n_r, n_z), Eigen::MatrixXd(n_r, n_z), 0.1, 0.0, 0.13, {}};
+  AirGrid grid{radius,
+               height,
+               {},
+               {},
+               Eigen::MatrixXd(n_r, n_z),
+               Eigen::MatrixXd(n_r, n_z),
+               Eigen::MatrixXd(n_r, n_z),
+               Eigen::MatrixXd(n_r, n_z),
+               Eigen::MatrixXd(n_r, n_z),
+               0.1,
+               0.0,
+               0.13,
+               {}};
   std::mt19937 random(3);
   std::normal_distribution<double> normal(0.0, 1.0);
   for (int i = 0; i < n_r; ++i) grid.r.push_back(radius * i / (n_r - 1));
@@ -44,7 +55,8 @@ double difference(const GriddedAir& air, const Column& column) {
   constexpr int n = 40;
   for (int i = 0; i < n; ++i) {
     for (int j = 0; j < n; ++j) {
-      const double r = column.design().radius * std::sqrt((i + 0.5) / n), z = column.design().height * (j + 0.5) / n;
+      const double r = column.design().radius * std::sqrt((i + 0.5) / n),
+                   z = column.design().height * (j + 0.5) / n;
       const auto u = column.velocity(r, z);
       const auto got = air.map.sample(Vec3<double>{r, 0.0, z}).u_W;
       sum += std::pow(got.x - u.u_r, 2) + std::pow(got.y - u.u_theta, 2) + std::pow(got.z - u.u_z, 2);
@@ -75,8 +87,9 @@ TEST_CASE("clean grids of a divergence-free flow come back") {
   CHECK(1.5 * sample.sigma * sample.sigma == relative(column.kinetic_energy(0.03, 0.15), 0.02));
 }
 
-// Independent scatter of 3 % of the largest speed on every component: the fit must lie nearer to the true flow than the
-// data do (rms scatter of three components: sqrt(3) 3 %). A smoothing chosen where no freedom is left amplified it.
+// Independent scatter of 3 % of the largest speed on every component: the fit must lie nearer to the true
+// flow than the data do (rms scatter of three components: sqrt(3) 3 %). A smoothing chosen where no freedom
+// is left amplified it.
 TEST_CASE("scatter is smoothed, not amplified, on small grids too") {
   const Column column = some_column();
   const double speed = project(grid_of(column, 9, 13, 0.0)).largest_speed;
@@ -105,8 +118,9 @@ TEST_CASE("what comes out is divergence-free and tight, whatever goes in") {
       const auto at = [&](double dx, double dy, double dz) {
         return air.map.sample(Vec3<double>{x + dx, y + dy, z + dz}).u_W;
       };
-      const double divergence = (at(h, 0, 0).x - at(-h, 0, 0).x + at(0, h, 0).y - at(0, -h, 0).y + at(0, 0, h).z -
-                                 at(0, 0, -h).z) / (2.0 * h);
+      const double divergence =
+          (at(h, 0, 0).x - at(-h, 0, 0).x + at(0, h, 0).y - at(0, -h, 0).y + at(0, 0, h).z - at(0, 0, -h).z) /
+          (2.0 * h);
       CHECK(std::fabs(divergence) < 1e-5 * U / R);
     }
   }

@@ -10,8 +10,8 @@
 using namespace driftglow;
 using namespace driftglow::air;
 
-// Both sources from memory: each is the other's second route. 1 mm wire with 10 mm openings at 3 m/s: Re/beta 240,
-// Wieghardt 0.265, Idelchik 0.270; common practice for such a finger guard: 0.2 to 0.4.
+// Both sources from memory: each is the other's second route. 1 mm wire with 10 mm openings at 3 m/s: Re/beta
+// 240, Wieghardt 0.265, Idelchik 0.270; common practice for such a finger guard: 0.2 to 0.4.
 TEST_CASE("two published laws of mesh losses agree where both hold") {
   const WireMesh guard{1e-3, 10e-3};
   CHECK(open_share(guard) == relative(100.0 / 121.0, 1e-15));

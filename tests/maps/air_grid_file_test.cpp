@@ -28,8 +28,8 @@ std::string good() {
   std::string text = "# anemometer, run 3\nz [cm], r [mm], u_z [cm/s], u_theta [m/s]\n\n";
   for (int j = 3; j >= 0; --j)
     for (int i = 0; i < 5; ++i)
-      text += std::to_string(10 * j) + ", " + std::to_string(25 * i) + ", " + std::to_string(100 + i + 10 * j) +
-              " , 0.5\r\n";
+      text += std::to_string(10 * j) + ", " + std::to_string(25 * i) + ", " +
+              std::to_string(100 + i + 10 * j) + " , 0.5\r\n";
   return text;
 }
 
@@ -86,8 +86,10 @@ TEST_CASE("each fault of a CSV has its line and sentence") {
   begins(fault(replaced(good(), "30, 25, 131 ", "30, 25, nan ")), "air.csv:5: column `u_z` holds `nan`");
   begins(fault(replaced(good(), "30, 25, 131 ", "30, 25,  ")), "air.csv:5: column `u_z` holds ``");
   begins(fault(replaced(good(), "30, 25, 131 ", "30, 25, 131,5 ")), "air.csv:5: the line has 5 values");
-  begins(fault(replaced(good(), "30, 25, 131 , 0.5\r\n", "")), "air.csv:22: the node at r = 25 mm, z = 300 mm is missing");
-  begins(fault(replaced(good(), "30, 25, ", "30, 50, ")), "air.csv:6: the node at r = 50 mm, z = 300 mm stands on line 5");
+  begins(fault(replaced(good(), "30, 25, 131 , 0.5\r\n", "")),
+         "air.csv:22: the node at r = 25 mm, z = 300 mm is missing");
+  begins(fault(replaced(good(), "30, 25, ", "30, 50, ")),
+         "air.csv:6: the node at r = 50 mm, z = 300 mm stands on line 5");
   begins(fault(replaced(good(), "30, 25, ", "30, 26, ")), "air.csv:23: the node at");
   begins(fault(replaced(good(), "30, 25, ", "30, -25, ")), "air.csv:5: column `r` is below 0");
   begins(fault(""), "air.csv:1: the file holds no nodes");
@@ -110,7 +112,8 @@ TEST_CASE("HDF5 laid out as air.h5 is read, of ours and of others") {
   std::string bytes((std::istreambuf_iterator<char>(stream)), {});
   // Without our line at its end it is a file of someone else.
   std::ofstream(foreign, std::ios::binary) << bytes.substr(0, bytes.rfind("driftglow sha256"));
-  const auto a = read_air_grid(given(ours), radius, height), b = read_air_grid(given(foreign), radius, height);
+  const auto a = read_air_grid(given(ours), radius, height),
+             b = read_air_grid(given(foreign), radius, height);
   CHECK(a.u_z == b.u_z);
   CHECK(*a.kinetic_energy == *b.kinetic_energy);
   CHECK_FALSE(b.dissipation);

@@ -15,7 +15,8 @@ using namespace driftglow::maps;
 
 namespace {
 
-scenario::Scenario solved(const std::string& vents, const std::string& more = "", const std::string& angle = "20 deg") {
+scenario::Scenario solved(const std::string& vents, const std::string& more = "",
+                          const std::string& angle = "20 deg") {
   return scenario::parse_scenario(R"(
 vessel: {inner_diameter: 190 mm, height: 320 mm}
 drive: {field: {flux_density: 40 uT, frequency: 118 kHz}}
@@ -59,29 +60,34 @@ TEST_CASE("stored solved air is reused with the same numbers, and solved anew wh
   }
   CHECK(std::get<SolvedSource>(make_air(solved("{side_gap: {height: 15 mm}}"), file).source).origin ==
         MapOrigin::computed);
-  CHECK(std::get<SolvedSource>(make_air(solved("{side_gap: {height: 14 mm}}", "  guard: {loss: 0.3}"), file).source).origin ==
-        MapOrigin::computed);
+  CHECK(std::get<SolvedSource>(
+            make_air(solved("{side_gap: {height: 14 mm}}", "  guard: {loss: 0.3}"), file).source)
+            .origin == MapOrigin::computed);
 }
 
 TEST_CASE("all air that comes in goes out, and the file says where") {
-  const auto air = make_air(solved("{side_gap: {height: 10 mm}, holes: {to_radius: 30 mm, from_radius: 10 mm}}"));
+  const auto air =
+      make_air(solved("{side_gap: {height: 10 mm}, holes: {to_radius: 30 mm, from_radius: 10 mm}}"));
   const auto& report = std::get<SolvedSource>(air.source).report;
-  CHECK(report.side_gap.out + report.lid.out - report.side_gap.in - report.lid.in == relative(air.flow, 1e-6));
+  CHECK(report.side_gap.out + report.lid.out - report.side_gap.in - report.lid.in ==
+        relative(air.flow, 1e-6));
   CHECK(2.0 * constant::pi * air.map.stream_function({0.095, 0.0, 0.1}) == relative(air.flow, 1e-6));
   double sum = air.fan_point->tag_pressure;
   for (const auto& [name, pressure] : air.fan_point->loss_pressures) sum += pressure;
   CHECK(sum == relative(air.fan_point->pressure, 1e-4));
 }
 
-// What the trade says, in direction: a tight vent passes less at more pressure; fins take out the swirl, and without it
-// the core rises faster.
+// What the trade says, in direction: a tight vent passes less at more pressure; fins take out the swirl, and
+// without it the core rises faster.
 TEST_CASE("tight vents and fins do what the trade says") {
-  const auto tight = make_air(solved("{side_gap: {height: 8 mm}}")), open = make_air(solved("{side_gap: {height: 24 mm}}"));
+  const auto tight = make_air(solved("{side_gap: {height: 8 mm}}")),
+             open = make_air(solved("{side_gap: {height: 24 mm}}"));
   CHECK(tight.flow < 0.8 * open.flow);
   CHECK(std::get<SolvedSource>(tight.source).report.pressure_under_lid >
         1.3 * std::get<SolvedSource>(open.source).report.pressure_under_lid);
   const auto swirl = make_air(solved("{side_gap: {height: 14 mm}}", "", "35 deg"));
-  const auto fins = make_air(solved("{side_gap: {height: 14 mm}}", "  fins: {count: 12, from: -70 mm, to: -10 mm}", "35 deg"));
+  const auto fins = make_air(
+      solved("{side_gap: {height: 14 mm}}", "  fins: {count: 12, from: -70 mm, to: -10 mm}", "35 deg"));
   CHECK(std::fabs(fins.velocity(0.05, 0.16).u_theta) < 0.1 * swirl.velocity(0.05, 0.16).u_theta);
   CHECK(fins.velocity(0.0, 0.16).u_z > 1.5 * swirl.velocity(0.0, 0.16).u_z);
 }
@@ -102,7 +108,8 @@ TEST_CASE("a fan too weak for the tags is the user's fault, said in one sentence
 }
 
 TEST_CASE("precession keeps the mean speed's frequency") {
-  auto scenario = solved("{side_gap: {height: 14 mm}}", "  precession: {speed: 0.4 m/s, strouhal_number: 0.7}");
+  auto scenario =
+      solved("{side_gap: {height: 14 mm}}", "  precession: {speed: 0.4 m/s, strouhal_number: 0.7}");
   const auto air = make_air(scenario);
   REQUIRE(air.precession);
   CHECK(air.precession->speed == 0.4);

@@ -101,9 +101,9 @@ ExitStatus run_map(const Options& options) {
                      {"origin", origin},
                      {"velocity_error", air.map.error().velocity},
                      {"sigma_error", air.map.error().sigma}};
-  text += fmt::format("air map {}: {} x {} nodes, error {:.1e} of the {} speed: {}\n", origin, air.map.s_nodes(),
-                      air.map.z_nodes(), air.map.error().velocity, solved ? "rms" : "largest",
-                      (out / "air.h5").string());
+  text += fmt::format("air map {}: {} x {} nodes, error {:.1e} of the {} speed: {}\n", origin,
+                      air.map.s_nodes(), air.map.z_nodes(), air.map.error().velocity,
+                      solved ? "rms" : "largest", (out / "air.h5").string());
   print_result(options.form == Form::json ? json.dump(2) + "\n" : text);
   return ExitStatus::done;
 }
