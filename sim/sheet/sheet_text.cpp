@@ -211,9 +211,15 @@ std::string air_text(const Airflow& air) {
                                     share(air.fan->pressure_margin), share(air.fan->flow_margin)));
 }
 
+std::string air_part_text(const DesignSheet& sheet) {
+  std::string text;
+  for (const auto& [label, what] : air_entries(sheet.air_part, sheet.air.fan)) text += entry(label, what);
+  return text;
+}
+
 std::string summary_text(const DesignSheet& sheet) {
   const auto& field = sheet.field;
-  return lit_text(sheet) + lift_text(sheet) + air_text(sheet.air) +
+  return lit_text(sheet) + lift_text(sheet) + air_text(sheet.air) + air_part_text(sheet) +
          entry("  field",
                fmt::format("{} at {}, centre of the vessel; 5, 50, 95~% of the tags' room lie below "
                            "{}, {}, {}",

@@ -141,7 +141,7 @@ ExitStatus run_fly(const Options& options) {
         if (i == 0) {
           drive = maps::make_drive(scenario, out / "coil.h5");
         } else {
-          air = maps::make_air(scenario);
+          air = maps::make_air(scenario, out / "air.h5");
         }
       },
       watch.token());
