@@ -122,26 +122,29 @@ std::string flow_text(double flow) {
   return fmt::format("{:.3g}~m3/s", flow);
 }
 
+constexpr double least_shown = 1e-3;  // of the fan's pressure, for a loss in the text
+
 std::string fate_text(const Fate& fate) {
-  std::string text = fmt::format("{} ({}): rises in {} of its room; without gusts, after {:.0f}~s {} drift",
-                                 held_together(fate.design), q(fate.terminal_speed, "m/s"), share(fate.rises),
-                                 fate_time, share(fate.drifts));
-  const std::pair<const char*, double> held[] = {{"are held under the lid", fate.lid},
-                                                 {"rest on the floor", fate.floor},
-                                                 {"slide at the wall", fate.wall}};
-  for (const auto& [what, part] : held)
-    if (part >= 0.005) text += fmt::format(", {} {}", share(part), what);
+  std::string text =
+      fmt::format("{} ({}) rises in {} of its room; after {:.0f}~s", held_together(fate.design),
+                  q(fate.terminal_speed, "m/s"), share(fate.rises), fate_time);
+  const std::pair<const char*, double> ends[] = {
+      {"drift", fate.drifts}, {"lid", fate.lid}, {"floor", fate.floor}, {"wall", fate.wall}};
+  bool first = true;
+  for (const auto& [what, part] : ends) {
+    if (part < 0.005) continue;
+    text += fmt::format("{} {} {}", first ? "" : ",", share(part), held_together(what));
+    first = false;
+  }
   return text;
 }
 
 std::string variant_text(const AirVariant& variant, const AirVariant& as_it_is) {
   if (!variant.fault.empty()) return variant.change + ": the flow does not settle on the quick grid";
-  std::string text =
-      fmt::format("{}: flow {:+.0f}~%, {} under the lid (now {}), {:.2f} (now {:.2f})~m/s on the axis",
-                  variant.change, 100.0 * variant.flow, q(variant.pressure_under_lid, "Pa"),
-                  q(as_it_is.pressure_under_lid, "Pa"), variant.core_speed, as_it_is.core_speed);
+  std::string text = fmt::format("{}: flow {:+.0f}~%, axis {:.2f} (now {:.2f}) m/s", variant.change,
+                                 100.0 * variant.flow, variant.core_speed, as_it_is.core_speed);
   for (std::size_t i = 0; i < variant.drifts.size(); ++i)
-    text += fmt::format("{} {} (now {})", i == 0 ? "; drift" : ",", share(variant.drifts[i]),
+    text += fmt::format("{} {} (now {})", i == 0 ? ", drift" : ",", share(variant.drifts[i]),
                         share(as_it_is.drifts[i]));
   return text;
 }
@@ -196,7 +199,7 @@ std::vector<AirVariant> air_variants(const scenario::Scenario& scenario, const f
   AirVariant as_it_is = solved(geometry, {"as it is (quick grid)", "", 0.0, 0.0, 0.0, {}}, 0.0);
   if (!as_it_is.fault.empty()) return {as_it_is};
   const double flow = std::exchange(as_it_is.flow, 0.0);
-  return {as_it_is, solved(opened(geometry), {"vents half as wide again", "", 0.0, 0.0, 0.0, {}}, flow),
+  return {as_it_is, solved(opened(geometry), {"vents 1.5 times as wide", "", 0.0, 0.0, 0.0, {}}, flow),
           solved(lifted(geometry), {"lid lifted by 5 mm", "", 0.0, 0.0, 0.0, {}}, flow)};
 }
 
@@ -207,7 +210,8 @@ std::vector<std::pair<std::string, std::string>> air_entries(const AirPart& part
   if (fan && !fan->loss_pressures.empty()) {
     std::string text;
     for (const auto& [name, pressure] : fan->loss_pressures)
-      text += fmt::format("{}{} {}", text.empty() ? "" : ", ", held_together(name), q(pressure, "Pa"));
+      if (std::fabs(pressure) >= least_shown * fan->pressure)
+        text += fmt::format("{}{} {}", text.empty() ? "" : ", ", held_together(name), q(pressure, "Pa"));
     entries.emplace_back("  losses", text);
   }
   std::string out;
@@ -215,7 +219,7 @@ std::vector<std::pair<std::string, std::string>> air_entries(const AirPart& part
     out += fmt::format("{}{} {}", out.empty() ? "" : ", ", held_together(name), flow_text(flow));
   if (part.solved) {
     const auto& solved = *part.solved;
-    out += fmt::format("; {} under the lid; swirl {:.0f}~deg at the fan", q(solved.pressure_under_lid, "Pa"),
+    out += fmt::format("; lid {}; fan's swirl {:.0f}~deg", q(solved.pressure_under_lid, "Pa"),
                        solved.swirl_angle / constant::pi * 180.0);
     out += fmt::format("; core {:.2g}", solved.core_wind.speed);
     out += solved.core_wind.band > 0.0 ? fmt::format(" +- {:.2g}~m/s", solved.core_wind.band) : "~m/s";
@@ -236,11 +240,11 @@ std::vector<std::pair<std::string, std::string>> air_entries(const AirPart& part
                               q(part.gridded->largest_speed, "m/s"), part.gridded->divergence_before));
   std::string up;
   for (int i = 0; i < 3; ++i)
-    up += fmt::format("{}{} {:.2f}, {:.2f}, {:.2f}", i == 0 ? "" : "; ", held_together(air_heights[i]),
-                      part.up[i][0], part.up[i][1], part.up[i][2]);
-  entries.emplace_back("  up-flow", up + "~m/s (axis, half radius, wall)");
+    up += fmt::format("{}{:.2f} {:.2f} {:.2f} {}", i == 0 ? "" : "; ", part.up[i][0], part.up[i][1],
+                      part.up[i][2], held_together(air_heights[i]));
+  entries.emplace_back("  up-flow, m/s", up + " (axis, half, wall)");
   for (const auto& fate : part.fates)
-    entries.emplace_back(&fate == &part.fates.front() ? "  tags" : "", fate_text(fate));
+    entries.emplace_back(&fate == &part.fates.front() ? "  in calm air" : "", fate_text(fate));
   if (!part.gusts_left.empty()) {
     std::string text;
     for (const auto& [name, left] : part.gusts_left)

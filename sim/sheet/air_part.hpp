@@ -13,7 +13,7 @@
 // What the air does to the tags, from the mean air and their terminal speed alone.
 namespace driftglow::sheet {
 
-inline constexpr std::array<const char*, 3> air_heights{"floor third", "middle third", "top third"};
+inline constexpr std::array<const char*, 3> air_heights{"low", "middle", "top"};
 inline constexpr std::array<const char*, 3> air_radii{"axis", "half radius", "wall"};
 
 // Where tags of a design are after `fate_time` from places spread evenly over their room, without gusts, wall

@@ -205,10 +205,9 @@ std::string air_text(const Airflow& air) {
       entry("  air", fmt::format("{:.4g}~m3/s, rising at {} in the mean, {} on the axis at half height",
                                  air.flow, q(air.mean_speed, "m/s"), q(air.axis_speed, "m/s")));
   if (!air.fan) return text;
-  return text +
-         entry("  fan", fmt::format("{} ({} of it carry the tags); left: {} of its pressure, {} of its flow",
-                                    q(air.fan->pressure, "Pa"), q(air.fan->tag_pressure, "Pa"),
-                                    share(air.fan->pressure_margin), share(air.fan->flow_margin)));
+  return text + entry("  fan", fmt::format("{} ({} of it carry the tags); left: {} of pressure, {} of flow",
+                                           q(air.fan->pressure, "Pa"), q(air.fan->tag_pressure, "Pa"),
+                                           share(air.fan->pressure_margin), share(air.fan->flow_margin)));
 }
 
 std::string air_part_text(const DesignSheet& sheet) {

@@ -348,7 +348,8 @@ TEST_CASE("every key of the table is read in one of the files") {
     }
   };
   for (const char* name :
-       {"everything.yaml", "everything_bridge.yaml", "everything_measured.yaml", "everything_uniform.yaml"}) {
+       {"everything.yaml", "everything_bridge.yaml", "everything_measured.yaml", "everything_uniform.yaml",
+        "everything_solved.yaml", "everything_solved_losses.yaml", "everything_gridded.yaml"}) {
     read_scenario(folder + name);
     Faults faults(name);
     visit(*parse_document(text_of(folder + name), faults), "");
