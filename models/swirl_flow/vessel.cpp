@@ -173,6 +173,8 @@ Solution settle_on_fan(FlowSolver& solver, const VesselGeometry& g, const air::F
     const double factor = point.flow / flow;
     if (!(factor > 0.0)) refuse("fan \"", fan.name(), "\" moves no air against the tags' weight");
     bool met = std::fabs(factor - 1.0) < 1e-5;
+    const auto momentum_balance = solver.angular_momentum_balance();
+    met = met && std::fabs(momentum_balance.imbalance()) <= 1e-4 * std::fabs(momentum_balance.inflow);
     solver.rescale(factor);
     if (g.fan.swirl == FanSwirl::work) {
       const double rise = point.pressure + 0.5 * g.density * std::pow(axial * factor, 2);
