@@ -14,10 +14,10 @@ namespace {
 using Eigen::ArrayXd;
 using Eigen::ArrayXXd;
 
-// Standard k-epsilon [launder1974]. E = exp(kappa B), B = 5.2 of a smooth wall; the logarithmic law meets the
-// viscous sublayer at y* = 11.06.
+// Standard k-epsilon with its authors' wall constants [launder1974]; the logarithmic law meets the viscous
+// sublayer, ln(E y*)/kappa = y*, at y* = 11.225.
 constexpr double c_mu = 0.09, c_1 = 1.44, c_2 = 1.92, prandtl_k = 1.0, prandtl_epsilon = 1.3;
-constexpr double von_karman = 0.41, wall_constant = 8.43, laminar_limit = 11.06;
+constexpr double von_karman = 0.4187, wall_constant = 9.793, laminar_limit = 11.225;
 constexpr double least_kinetic_energy = 1e-10;  // m2/s2, keeps divisions finite where nothing moves
 constexpr double vent_relaxation = 0.7;
 constexpr int factor_life = 10;  // iterations that a pressure factor preconditions

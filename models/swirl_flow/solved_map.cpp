@@ -1,5 +1,6 @@
 #include "models/swirl_flow/solved_map.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 #include "models/air/turbulence.hpp"
@@ -109,7 +110,11 @@ air::AirNodes nodes_of(const SolvedVessel& vessel, const MapCells& cells) {
     z_middles.push_back(0.5 * (flow.z_faces[j] + flow.z_faces[j + 1]));
     if (flow.outer[j].kind == BoundaryKind::vent) gap_edge = std::min(gap_edge, flow.z_faces[j]);
   }
-  const auto s_nodes = even(1.0, cells.s), z_nodes = even(height, cells_meeting(gap_edge / height, cells.z));
+  const double gap = height - gap_edge;
+  const int z_cells =
+      gap > 0.0 ? std::max(cells.z, static_cast<int>(std::ceil(std::min(4.0 * height / gap, 640.0))))
+                : cells.z;
+  const auto s_nodes = even(1.0, cells.s), z_nodes = even(height, cells_meeting(gap_edge / height, z_cells));
   const auto levels = static_cast<Eigen::Index>(z_middles.size());
   const auto middles = [&](const Eigen::ArrayXXd& values) {
     return smoothed(resampled(values.rightCols(levels).matrix(), s_middles, z_middles, s_nodes, z_nodes));

@@ -5,8 +5,8 @@
 
 namespace driftglow::swirl_flow {
 
-// Cells of a map, at least 4 each; up to a quarter more along z, so that a node comes as near as may be to
-// the side gap's edge.
+// Cells of a map, at least 4 each; more along z where a side gap would be less than 4 cells high (640 at
+// most), and up to a quarter more, so that a node comes as near as may be to the gap's edge.
 struct MapCells {
   int s = 96, z = 160;
 };

@@ -173,6 +173,8 @@ Solution settle_on_fan(FlowSolver& solver, const VesselGeometry& g, const air::F
     const double factor = point.flow / flow;
     if (!(factor > 0.0)) refuse("fan \"", fan.name(), "\" moves no air against the tags' weight");
     bool met = std::fabs(factor - 1.0) < 1e-5;
+    const auto momentum_balance = solver.angular_momentum_balance();
+    met = met && std::fabs(momentum_balance.imbalance()) <= 1e-4 * std::fabs(momentum_balance.inflow);
     solver.rescale(factor);
     if (g.fan.swirl == FanSwirl::work) {
       const double rise = point.pressure + 0.5 * g.density * std::pow(axial * factor, 2);
@@ -284,6 +286,10 @@ double vent_loss(double discharge_coefficient, double open_share) {
   return 1.0 / (whole * whole);
 }
 
+double side_gap_loss(double discharge_coefficient, double gap_over_radius) {
+  return vent_loss(discharge_coefficient, 1.0) - (0.035 + 0.25 * std::min(gap_over_radius, widest_gap));
+}
+
 FlowCase vessel_case(const VesselGeometry& g, Detail detail, int refinement, double flow) {
   check(g);
   std::vector<double> r_edges{0.0, g.fan.radius, g.radius},
@@ -323,19 +329,19 @@ FlowCase vessel_case(const VesselGeometry& g, Detail detail, int refinement, dou
   flow_case.outer.assign(flow_case.z_cells(), wall);
   flow_case.bottom.assign(flow_case.r_cells(), wall);
   flow_case.top.assign(flow_case.r_cells(), wall);
-  const auto vent = [&](double discharge_coefficient, double open_share) {
+  const auto vent = [&](double loss) {
     return Boundary{.kind = BoundaryKind::vent,
                     .kinetic_energy = outside_k,
                     .dissipation = outside_epsilon,
-                    .loss = vent_loss(discharge_coefficient, open_share)};
+                    .loss = loss};
   };
   if (g.side_gap > 0.0) {
     for (int j = face_at(z, g.height - g.side_gap); j < flow_case.z_cells(); ++j)
-      flow_case.outer[j] = vent(g.side_gap_discharge, 1.0);
+      flow_case.outer[j] = vent(side_gap_loss(g.side_gap_discharge, g.side_gap / g.radius));
   }
   if (g.lid_vent) {
     for (int i = face_at(r, g.lid_vent->inner_radius); i < face_at(r, g.lid_vent->outer_radius); ++i) {
-      flow_case.top[i] = vent(g.lid_vent->discharge_coefficient, g.lid_vent->open_share);
+      flow_case.top[i] = vent(vent_loss(g.lid_vent->discharge_coefficient, g.lid_vent->open_share));
     }
   }
   const double turn = g.fan.swirl == FanSwirl::angle ? std::tan(g.fan.swirl_angle) : 0.0;

@@ -161,28 +161,37 @@ TEST_CASE("friction of developed laminar pipe flow") {
   CHECK(solver.vent_flow() == relative(solver.inlet_flow(), 1e-12));
 }
 
-// Durst et al. 2005 [durst2005]: 99 % of the axis' speed after (0.619^1.6 + (0.0567 Re)^1.6)^(1/1.6) = 11.41
-// D at Re 200. [memory] Two grids extrapolated at second order; 2 % is the correlation's claim.
+// Durst et al. 2005 [durst2005]: 99 % of the axis' final speed after (0.619^1.6 + (0.0567 Re)^1.6)^(1/1.6) D
+// = 11.41 D at Re 200, from an even inlet. [memory] 2 % is the correlation's claim. The length hangs on the
+// last 1 % of the speed, so that cells cost much; three grids show second order and what they run to.
 TEST_CASE("entry length of laminar pipe flow") {
-  double lengths[2];
+  CHECK(std::pow(std::pow(0.619, 1.6) + std::pow(0.0567 * 200.0, 1.6), 1.0 / 1.6) == relative(11.41, 1e-3));
+  double lengths[3];
   int n = 0;
-  for (const int cells : {24, 32}) {
-    std::vector<double> z;
-    for (int j = 0; j <= 4 * cells; ++j) {
-      const double t = j / (4.0 * cells);
+  for (const int cells : {12, 24, 48}) {
+    std::vector<double> r, z;
+    for (int i = 0; i <= cells; ++i) {
+      const double t = double(i) / cells;
+      r.push_back(0.5 * (0.4 * t + 0.6 * std::sin(0.5 * pi * t)));
+    }
+    for (int j = 0; j <= 3 * cells; ++j) {
+      const double t = j / (3.0 * cells);
       z.push_back(20.0 * t * (0.3 + 0.7 * t));
     }
-    FlowSolver solver(test::pipe(even_faces(0.0, 0.5, cells), z, 200.0));
-    settle(solver, {1e-8, 8000, 0.8});
+    FlowSolver solver(test::pipe(r, z, 200.0));
+    settle(solver, {1e-8, 20000, 0.8});
     int j = 1;
     while (axis_speed(solver, j) < 1.98) ++j;
     const double low = axis_speed(solver, j - 1), high = axis_speed(solver, j);
     lengths[n++] = z[j - 1] + (z[j] - z[j - 1]) * (1.98 - low) / (high - low);
   }
-  const double ratio = std::pow(32.0 / 24.0, 2);
-  const double extrapolated = lengths[1] + (lengths[1] - lengths[0]) / (ratio - 1.0);
+  const double order = std::log2((lengths[0] - lengths[1]) / (lengths[1] - lengths[2]));
+  const double extrapolated = lengths[2] + (lengths[2] - lengths[1]) / 3.0;
+  MESSAGE("entry lengths " << lengths[0] << ", " << lengths[1] << ", " << lengths[2] << " D, order " << order
+                           << ", extrapolated " << extrapolated);
+  CHECK(lengths[2] == relative(11.41, 0.02));
   CHECK(extrapolated == relative(11.41, 0.02));
-  MESSAGE("entry lengths " << lengths[0] << ", " << lengths[1] << " D, extrapolated " << extrapolated);
+  CHECK(order > 1.8);
 }
 
 // The 42.765 [memory] and the eigenvalue of the linear equation by its power series, the second
@@ -249,8 +258,9 @@ TEST_CASE("a turning lid over a cylinder two radii high") {
 }
 
 // Prandtl-Karman for smooth pipes, 1/sqrt(f) = 2 log10(Re sqrt(f)) - 0.8 (Schlichting), within the 4
-// %, and flat: the first cell's y+ goes from 14 (20 cells at Re 2e4) to 272. Blasius' 0.3164 Re^(-1/4) is the
-// second route, itself within 4 % of Prandtl-Karman here.
+// %, and flat: the first cell's y+ goes from 14 (20 cells at Re 2e4) to 277. Blasius' 0.3164 Re^(-1/4) is the
+// second route, itself within 4 % of Prandtl-Karman here. Below y+ 11 the wall function is a laminar sublayer
+// of the wrong height: f 12 % too large at y+ 10 was measured.
 TEST_CASE("friction of turbulent pipe flow does not hang on the wall's cell") {
   for (const double reynolds : {2e4, 5e4, 2e5}) {
     double factors[3];

@@ -1,3 +1,8 @@
+// First: qualified calls of the physics see only the packs declared above them.
+// clang-format off
+#include "models/numeric/pack_baseline.hpp"
+// clang-format on
+
 #include "models/swirl_flow/solved_map.hpp"
 
 #include <doctest/doctest.h>
@@ -165,6 +170,38 @@ TEST_CASE("the axis is regular") {
     CHECK(norm(on.u_W - beside.u_W) < 1e-4);
     CHECK(norm(on.curl_W - beside.curl_W) < 1e-2);
   }
+}
+
+// The flight's packs read the same table in single precision: 24 bits and a second derivative's share of
+// cancellation, which the fixed-point chi keeps small.
+TEST_CASE("lanes sample the solved air as the scalar does") {
+  using numeric::Pack;
+  const auto& map = swirling_map();
+  const double speed = largest_speed(map);
+  double off = 0.0, curl_off = 0.0, curl = 0.0;
+  for (int n = 0; n < 4000; ++n) {
+    alignas(16) float x[4], y[4], z[4], u[3][4], c[3][4];
+    for (int l = 0; l < 4; ++l) {
+      const double s = std::fmod(0.754877666 * (4 * n + l), 1.0), angle = n + l;
+      const double r = n == 0 ? 0.0 : map.radius() * std::sqrt(s);
+      x[l] = float(r * std::cos(angle)), y[l] = float(r * std::sin(angle));
+      z[l] = float(map.height() * std::fmod(0.569840291 * (4 * n + l), 1.0));
+    }
+    const auto got =
+        map.sample(Vec3<Pack>{numeric::load<Pack>(x), numeric::load<Pack>(y), numeric::load<Pack>(z)});
+    numeric::store(u[0], got.u_W.x), numeric::store(u[1], got.u_W.y), numeric::store(u[2], got.u_W.z);
+    numeric::store(c[0], got.curl_W.x), numeric::store(c[1], got.curl_W.y),
+        numeric::store(c[2], got.curl_W.z);
+    for (int l = 0; l < 4; ++l) {
+      const auto want = map.sample(Vec3<double>{x[l], y[l], z[l]});
+      off = std::fmax(off, norm(Vec3<double>{u[0][l], u[1][l], u[2][l]} - want.u_W));
+      curl_off = std::fmax(curl_off, norm(Vec3<double>{c[0][l], c[1][l], c[2][l]} - want.curl_W));
+      curl = std::fmax(curl, norm(want.curl_W));
+    }
+  }
+  MESSAGE("lanes off by " << off / speed << " of the speed, " << curl_off / curl << " of the curl");
+  CHECK(off < 1e-5 * speed);
+  CHECK(curl_off < 1e-4 * curl);
 }
 
 // A particle of air without turbulence stays on its stream surface: Runge-Kutta of fourth order, 1 ms steps.
