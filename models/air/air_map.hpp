@@ -51,12 +51,7 @@ class AirMap {
   const AirMapError& error() const { return error_; }
 
   // psi [m3/s] at p_W [m]: 2 pi psi is the upward flow within r.
-  double stream_function(const numeric::Vec3<double>& p_W) const {
-    const double s = (p_W.x * p_W.x + p_W.y * p_W.y) * inverse_radius_squared_;
-    numeric::Jet<double> jets[channels];
-    map_.jets<fixed_channels>(map_.stencil(map_.locate(s, p_W.z)), jets);
-    return s * jets[0].f;
-  }
+  double stream_function(const numeric::Vec3<double>& p_W) const;
 
   // p_W [m].
   template <class T>

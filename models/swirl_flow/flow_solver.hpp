@@ -22,7 +22,7 @@ struct NodeEquations {
 // correction is solved by conjugate gradients that an older LDLT factor preconditions.
 //
 // Validity: incompressible, axisymmetric in the mean. The isotropic viscosity decays swirl in a pipe at
-// beta/f about 1.1 where 1.49 was measured [steenbergen1998]; cores that precess (above about 45 degrees of
+// beta/f 1.10 where 1.49 was measured [steenbergen1998]; cores that precess (above about 45 degrees of
 // swirl) are not steady in reality.
 class FlowSolver {
  public:
