@@ -17,9 +17,9 @@ constexpr double least_relaxation = 0.2;
 [[noreturn]] void give_up(int iterations, double residual, double wanted) {
   std::ostringstream text;
   text << "the air did not settle: after " << iterations << " iterations its equations are met to "
-       << residual << ", and " << wanted
-       << " is wanted; expected a flow that is steady (less swirl, a wider vent, or a coarser detail may "
-          "help)";
+       << residual << ", and " << wanted << " is wanted"
+       << (residual <= wanted ? ", but fan and angular momentum are not in balance" : "")
+       << "; expected a flow that is steady (less swirl, a wider vent, or a coarser detail may help)";
   throw InputError(text.str());
 }
 

@@ -19,8 +19,8 @@ struct Settled {
 };
 
 // Iterates until the residual is within the tolerance, with less relaxation whenever it stagnates. `between`
-// is called after every 20 iterations and says whether what it steers (a fan's operating point) is met too.
-// Throws InputError when the flow does not settle: it never returns a field that is not converged.
+// is called after every 20 iterations and says whether what it steers (a fan's operating point, a balance) is
+// met too. Throws InputError when the flow does not settle: it never returns a field that is not converged.
 Settled settle(FlowSolver& solver, const SettleControl& control, const std::function<bool()>& between = {});
 
 }  // namespace driftglow::swirl_flow

@@ -314,6 +314,9 @@ TEST_CASE("turbulent swirl decays at about its friction factor") {
 TEST_CASE("a flow that does not settle is refused, a case that does not fit too") {
   FlowSolver solver(test::pipe(even_faces(0.0, 0.5, 6), even_faces(0.0, 3.0, 6), 100.0));
   CHECK_THROWS_AS(settle(solver, {1e-12, 5, 0.7}), InputError);
+  // Equations met, but never what is steered.
+  CHECK_THROWS_WITH_AS(settle(solver, {1.0, 40, 0.7}, [] { return false; }),
+                       doctest::Contains("fan and angular momentum are not in balance"), InputError);
   auto flow = test::pipe(even_faces(0.0, 0.5, 6), even_faces(0.0, 3.0, 6), 100.0);
   flow.outer.pop_back();
   CHECK_THROWS_AS(FlowSolver{flow}, LogicError);
