@@ -125,7 +125,7 @@ std::string flow_text(double flow) {
 constexpr double least_shown = 1e-3;  // of the fan's pressure, for a loss in the text
 
 std::string fate_text(const Fate& fate) {
-  std::string text = fmt::format("{} ({}) rises in {} of places; in {:.0f}~s", held_together(fate.design),
+  std::string text = fmt::format("{} ({}) up in {} of places; in {:.0f}~s", held_together(fate.design),
                                  q(fate.terminal_speed, "m/s"), share(fate.rises), fate_time);
   const std::pair<const char*, double> ends[] = {
       {"drift", fate.drifts}, {"lid", fate.lid}, {"floor", fate.floor}, {"wall", fate.wall}};

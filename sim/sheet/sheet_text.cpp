@@ -220,9 +220,8 @@ std::string summary_text(const DesignSheet& sheet) {
   const auto& field = sheet.field;
   return lit_text(sheet) + lift_text(sheet) + air_text(sheet.air) + air_part_text(sheet) +
          entry("  field",
-               fmt::format("{} at {}, centre of the vessel; 5, 50, 95~% of the tags' room lie below "
-                           "{}, {}, {}",
-                           q(field.centre, "T"), q(field.frequency, "Hz"), q(field.percentiles[0], "T"),
+               fmt::format("centre {} at {}; 5, 50, 95~% of places below {}, {}, {}", q(field.centre, "T"),
+                           q(field.frequency, "Hz"), q(field.percentiles[0], "T"),
                            q(field.percentiles[1], "T"), q(field.percentiles[2], "T")));
 }
 
