@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "models/air/gusts.hpp"
 #include "models/coil/volume_linkage.hpp"
 #include "models/constants.hpp"
 #include "models/driver/tag_load.hpp"
@@ -255,6 +256,7 @@ Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::Dri
             .drive = std::move(drive)};
   const auto reach = maps::tag_reach(scenario);
   const double largest = largest_flux_density(plan, reach);
+  const double gust_length = plan.air.gust_length();
   for (const auto& tag : scenario.tags) {
     DesignPlan design = design_of(tag, plan);
     if (const auto* circuit = std::get_if<scenario::CircuitReceiver>(&tag.receiver)) {
@@ -276,6 +278,11 @@ Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::Dri
       if (led.antiparallel) add_colour(led.antiparallel->colour, plan.colours);
     }
     design.carried.resize(tag.count, 0);
+    if (scenario.air.gust_averaging == scenario::GustAveraging::on && design.solid() && gust_length > 0.0)
+      design.terms.gust_share =
+          air::gust_share(std::holds_alternative<scenario::DiscDrag>(tag.body.drag) ? air::TagShape::disc
+                                                                                    : air::TagShape::ball,
+                          tag.body.radius, gust_length);
     plan.tags += tag.count;
     plan.designs.push_back(std::move(design));
   }

@@ -170,13 +170,6 @@ numeric::UniformAxis read_axis(const store::Reader& file, const std::string& pat
   return {nodes.front(), (nodes.back() - nodes.front()) / (count - 1), count};
 }
 
-Eigen::MatrixXd read_matrix(const store::Reader& file, const std::string& path) {
-  const auto stored = file.read<double>(path, 2);
-  return Eigen::Map<const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>>(
-      stored.values.data(), static_cast<Eigen::Index>(stored.extents[0]),
-      static_cast<Eigen::Index>(stored.extents[1]));
-}
-
 // Whether a file is there that all the same follows from.
 bool is_kept(const std::filesystem::path& path, const std::string& depends_on) {
   if (path.empty() || !std::filesystem::exists(path)) return false;

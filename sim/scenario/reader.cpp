@@ -16,9 +16,11 @@
 #include "models/light/visibility.hpp"
 #include "sim/library/library.hpp"
 #include "sim/library/wire.hpp"
+#include "sim/scenario/air_reader.hpp"
 #include "sim/scenario/check.hpp"
 #include "sim/scenario/drive_parts.hpp"
 #include "sim/scenario/fit_name.hpp"
+#include "sim/scenario/reading.hpp"
 #include "sim/store/digest.hpp"
 
 namespace driftglow::scenario {
@@ -26,21 +28,8 @@ namespace {
 
 constexpr double pi = std::numbers::pi;
 
-std::string millimetres(double length) {
-  return fmt::format("{:.4g} mm", length * 1e3);
-}
-
 int whole(double number) {
   return std::isfinite(number) ? int(number) : 0;
-}
-
-Block block_from_text(const std::string& text, const std::string& table_path, const std::string& shown) {
-  Faults faults(shown);
-  const auto node = parse_document(text, faults);
-  if (!node || node->kind != Node::Kind::block) throw LogicError(shown + ": " + faults.text());
-  Block block = check_block(*node, table_path, table_path, faults);
-  if (!faults.empty()) throw LogicError(faults.text());
-  return block;
 }
 
 Emitter emitter_of(const Block& entry) {
@@ -63,21 +52,11 @@ Emitter emitter_of(const Block& entry) {
   return emitter;
 }
 
-std::string in_ticks(const std::vector<std::string>& names) {
-  return fmt::format("`{}`", fmt::join(names, "`, `"));
-}
-
-template <class Item>
-const Item* find_named(const std::vector<Item>& items, const std::string& name) {
-  const auto found =
-      std::find_if(items.begin(), items.end(), [&](const Item& item) { return item.name == name; });
-  return found == items.end() ? nullptr : &*found;
-}
-
 // Turns checked blocks into the scenario and checks values against each other.
 class Binder {
  public:
-  Binder(const Block& root, Faults& faults) : root_(root), faults_(faults) {}
+  Binder(const Block& root, std::filesystem::path folder, Faults& faults)
+      : root_(root), folder_(std::move(folder)), faults_(faults) {}
 
   Scenario run() {
     scenario_.title = root_.text("title");
@@ -125,6 +104,9 @@ class Binder {
   void vessel(const Block& block) {
     scenario_.vessel = {block.number("inner_diameter"), block.number("height")};
     radius_ = 0.5 * scenario_.vessel.inner_diameter;
+    wall_height_ = scenario_.vessel.height;
+    if (const Block* air = root_.block("air"))
+      scenario_.vessel.height = std::max(wall_height_, air->maybe("lid_height").value_or(wall_height_));
     height_ = scenario_.vessel.height;
   }
 
@@ -699,91 +681,8 @@ class Binder {
       static const Block still = block_from_text("{flow_rate: 0 m3/s}", "air", "still air");
       block = &still;
     }
-    scenario_.air = column(*block);
-  }
-
-  ColumnAir column(const Block& block) {
-    ColumnAir air{};
-    air.flow = block.number("flow_rate");
-    if (const Block* fan_block = block.block("fan")) air.flow = fan(*fan_block);
-    if (block.given("losses") && !block.given("fan"))
-      fault(block, "losses",
-            "losses act on a fan's curve only; expected `fan` beside them in place of `flow_rate`");
-    unique_names(block.blocks("losses"));
-    const double section = pi * radius_ * radius_;
-    for (const Block* loss : block.blocks("losses"))
-      air.losses.push_back(
-          {loss->text("name"), loss->number("loss_coefficient"), loss->maybe("area").value_or(section)});
-    air.profile_exponent = block.number("profile_exponent");
-    air.circulation = block.number("circulation");
-    if (const Block* vents = block.block("side_vents")) {
-      air.side_vents = SideVents{vents->number("bottom"), vents->number("fraction")};
-      if (air.side_vents->bottom >= height_)
-        fault(*vents, "bottom",
-              fmt::format("value is not below the lid at {}; expected less", millimetres(height_)));
-    }
-    if (const Block* lid = block.block("lid_opening")) {
-      air.lid_opening = LidOpening{lid->number("inner_radius"), lid->number("outer_radius")};
-      if (air.lid_opening->outer_radius > radius_)
-        fault(*lid, "outer_radius",
-              fmt::format("value is beyond the vessel's radius of {}; expected at most that",
-                          millimetres(radius_)));
-      if (air.lid_opening->inner_radius >= air.lid_opening->outer_radius)
-        fault(*lid, "inner_radius", "value is not below the outer radius; expected less");
-    }
-    swirl(block, air);
-    air.fin_swirl_factor = 1;
-    air.fin_loss_coefficient = 0;
-    if (const Block* fins = block.block("fins")) {
-      air.fin_swirl_factor = fins->number("swirl_factor");
-      air.fin_loss_coefficient = fins->number("loss_coefficient");
-    }
-    if (const Block* turbulence = block.block("turbulence")) {
-      air.turbulence_intensity = turbulence->number("intensity");
-      air.turbulence_floor = turbulence->number("floor");
-      air.length_scale = turbulence->maybe("length_scale");
-      if (air.length_scale && *air.length_scale > radius_)
-        fault(*turbulence, "length_scale",
-              fmt::format("value is beyond the vessel's radius of {}; expected less", millimetres(radius_)));
-    }
-    return air;
-  }
-
-  void swirl(const Block& block, ColumnAir& air) {
-    static const Block none = block_from_text("{speed: 0 m/s}", "air.swirl", "no swirl");
-    const Block* given = block.block("swirl");
-    const Block& swirl = given ? *given : none;
-    air.swirl_speed = swirl.number("speed");
-    air.swirl_core_radius = swirl.maybe("core_radius").value_or(radius_ / 3);
-    air.swirl_wall_exponent = swirl.number("wall_exponent");
-    air.swirl_decay = swirl.maybe("decay");
-    if (air.swirl_core_radius >= radius_)
-      fault(
-          swirl, "core_radius",
-          fmt::format("value is not inside the vessel's radius of {}; expected less", millimetres(radius_)));
-  }
-
-  std::variant<double, Fan> fan(const Block& block) {
-    const std::string name = block.text("name");
-    if (!block.given("curve")) {
-      if (const Fan* found = find_named(library_fans(), name)) return *found;
-      std::vector<std::string> names;
-      for (const Fan& known : library_fans()) names.push_back(known.name);
-      if (!name.empty())
-        fault(block, "name",
-              fmt::format("value {} is no fan of the library; expected one of {}, or your fan's `curve`",
-                          quote(name), in_ticks(names)));
-      return std::nan("");
-    }
-    const Pairs curve = block.pairs("curve");
-    for (std::size_t i = 1; i < curve.size(); ++i) {
-      if (curve[i].first > curve[i - 1].first && curve[i].second <= curve[i - 1].second) continue;
-      fault(block, "curve",
-            fmt::format("point {} does not continue the curve; expected flow rising and pressure not rising",
-                        i + 1));
-      break;
-    }
-    return Fan{name.empty() ? "own curve" : name, curve};
+    unique_names(block->blocks("losses"));
+    scenario_.air = read_air(*block, {radius_, height_, wall_height_}, folder_, faults_);
   }
 
   void flight(const Block& block) {
@@ -863,12 +762,14 @@ class Binder {
   }
 
   const Block& root_;
+  std::filesystem::path folder_;  // of the scenario
   Faults& faults_;
   Scenario scenario_{};
   std::vector<Emitter> own_emitters_;
   bool all_tags_fit_ = true;
   double radius_ = std::nan("");
-  double height_ = std::nan("");
+  double height_ = std::nan("");       // up to the lid
+  double wall_height_ = std::nan("");  // up to the wall's edge
 };
 
 // The items of a library file: its one key, or the file itself, is a list of blocks as the table has them.
@@ -933,18 +834,18 @@ Scenario parse_scenario(const std::string& text, const std::string& name_shown) 
   return scenario_of(parse_document(text, faults), text, name_shown, faults);
 }
 
-Scenario scenario_of(const NodePointer& root, const std::string& text, const std::string& name_shown,
+Scenario scenario_of(const NodePointer& root, const std::string& text, const std::filesystem::path& file,
                      Faults& faults) {
   Scenario scenario;
   if (root && root->kind == Node::Kind::block) {
     const Block block = check_block(*root, "", "", faults);
-    scenario = Binder(block, faults).run();
+    scenario = Binder(block, file.parent_path(), faults).run();
   } else if (root) {
     faults.add(root->place, "",
                "the file is no block of keys; expected keys such as `vessel:` at its left edge");
   }
   if (!faults.empty()) throw InputError(faults.text());
-  scenario.name = std::filesystem::path(name_shown).stem().string();
+  scenario.name = file.stem().string();
   if (scenario.title.empty()) scenario.title = scenario.name;
   scenario.text = text;
   scenario.hash = store::sha256_hex(text);

@@ -11,12 +11,14 @@
 
 #include "models/air/column.hpp"
 #include "models/air/operating_point.hpp"
+#include "models/air/screen_loss.hpp"
 #include "models/coil/coil_system.hpp"
 #include "models/coil/shorted_turn.hpp"
 #include "models/coil/winding.hpp"
 #include "models/driver/operating_point.hpp"
 #include "models/driver/tolerance.hpp"
 #include "models/receiver/capacitor_class.hpp"
+#include "models/swirl_flow/vessel.hpp"
 
 // The scenario as read: plain values, SI, every one already checked on its own and against the others by the
 // reader. Defaults stand in the key table (key_table.cpp), not here.
@@ -126,6 +128,58 @@ struct ColumnAir {
   double turbulence_intensity;            // 1, I
   double turbulence_floor;                // m2/s2, k_floor
   std::optional<double> length_scale;     // m; absent: 0.14 R
+};
+
+// Air from the user's grid. What the file does not give of k and epsilon follows from the turbulence here.
+struct GriddedAir {
+  std::string file;                    // as it can be opened
+  std::optional<double> open_above;    // m, the wall lets air through from there up
+  double turbulence_intensity;         // 1, I
+  double turbulence_floor;             // m2/s2, k_floor
+  std::optional<double> length_scale;  // m; absent: 0.14 R
+};
+
+// A guard or mesh: its K, or the wires that make it.
+using Screen = std::variant<double, air::WireMesh>;
+
+struct FanByAngle {
+  double angle;  // rad
+};
+struct FanByWork {
+  double angular_speed;  // rad/s, sign as the swirl's
+  double efficiency;     // 1, total
+};
+
+enum class Edge { sharp, rounded };
+
+// Air that is solved from fan and vessel.
+struct SolvedAir {
+  Fan fan;
+  double fan_diameter;                                        // m
+  double hub_diameter;                                        // m, 0: none
+  std::variant<std::monostate, FanByAngle, FanByWork> swirl;  // of the fan
+  double inlet_height;                                        // m, fan to mesh
+  std::optional<Screen> guard;                                // on the fan's annulus
+  std::optional<Screen> mesh;                                 // on the vessel's cross-section
+  std::optional<swirl_flow::FinGeometry> fins;
+  double side_gap;  // m, 0: none
+  Edge edge;        // of the side gap
+  std::optional<swirl_flow::LidVent> lid_vent;
+  double hole_diameter;  // m, of the lid's holes; 0: one opening or none
+  swirl_flow::Detail detail;
+};
+
+struct Precession {
+  double speed;            // m/s, transverse, on the axis
+  double strouhal_number;  // 1, of the mean speed and the vessel's diameter; < 0: clockwise from above
+};
+
+enum class GustAveraging { off, on };
+
+struct Air {
+  std::variant<ColumnAir, GriddedAir, SolvedAir> source;
+  std::optional<Precession> precession;
+  GustAveraging gust_averaging;
 };
 
 struct Emitter {
@@ -246,7 +300,7 @@ struct Scenario {
   Ambient ambient;
   Vessel vessel;
   Drive drive;
-  ColumnAir air;
+  Air air;
   std::vector<Emitter> emitters;  // those the fits name, in order of first use
   std::vector<TagDesign> tags;
   Flight flight;

@@ -88,8 +88,7 @@ void cautions_for_people(const DesignSheet& sheet, Cautions& cautions) {
   caution_of_field(sheet.exposure, cautions);
   // The public level says nothing about devices in the body.
   cautions.push_back(
-      "People with a pacemaker, insulin pump or other implant keep away while the drive is on: put up a "
-      "sign.");
+      "People with a pacemaker, insulin pump or other implant keep away from the field: put up a sign.");
   cautions.push_back(
       "Glowing tags flash as they turn; more than three flashes in a second can trigger seizures: a flight "
       "counts them.");
@@ -116,9 +115,7 @@ void cautions_for_people(const DesignSheet& sheet, Cautions& cautions) {
                                     [](const auto& circuit) { return circuit.point.tank.has_value(); });
   if (supplied || sheet.air.fan) {
     cautions.push_back(
-        "Feed drive and fan from certified low-voltage supplies; mains wiring is for an electrician, under "
-        "the "
-        "local code.");
+        "Use certified low-voltage supplies; mains wiring is for an electrician, under the local code.");
   }
   if (sheet.air.fan) {
     cautions.push_back(

@@ -23,6 +23,7 @@
 #include "sim/flight/result.hpp"
 #include "sim/library/preferred_values.hpp"
 #include "sim/scenario/scenario.hpp"
+#include "sim/sheet/air_part.hpp"
 
 // All that a scenario tells without a flight, as plain numbers in SI.
 namespace driftglow::sheet {
@@ -242,6 +243,7 @@ struct DesignSheet {
   std::vector<SearchCoilReading> search_coil;
   std::vector<FirstLight> first_light;
   Airflow air;
+  AirPart air_part;
   std::vector<Design> designs;
   Exposure exposure;
   std::vector<std::string> cautions;  // sentences, danger to people first

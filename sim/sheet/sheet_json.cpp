@@ -399,6 +399,7 @@ Json sheet_json(const DesignSheet& sheet) {
                    {"percentiles_5_50_95_peak", sheet.field.percentiles},
                    {"largest_peak", sheet.field.largest}};
   json["air"] = json_of(sheet.air);
+  json["air"].update(air_json(sheet.air_part));
   json["tags"] = Json::array();
   for (const auto& design : sheet.designs) json["tags"].push_back(json_of(design));
   json["search_coil"] = json_of(sheet.search_coil);

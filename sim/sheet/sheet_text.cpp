@@ -205,19 +205,23 @@ std::string air_text(const Airflow& air) {
       entry("  air", fmt::format("{:.4g}~m3/s, rising at {} in the mean, {} on the axis at half height",
                                  air.flow, q(air.mean_speed, "m/s"), q(air.axis_speed, "m/s")));
   if (!air.fan) return text;
-  return text +
-         entry("  fan", fmt::format("{} ({} of it carry the tags); left: {} of its pressure, {} of its flow",
-                                    q(air.fan->pressure, "Pa"), q(air.fan->tag_pressure, "Pa"),
-                                    share(air.fan->pressure_margin), share(air.fan->flow_margin)));
+  return text + entry("  fan", fmt::format("{} ({} of it carry the tags); left: {} of pressure, {} of flow",
+                                           q(air.fan->pressure, "Pa"), q(air.fan->tag_pressure, "Pa"),
+                                           share(air.fan->pressure_margin), share(air.fan->flow_margin)));
+}
+
+std::string air_part_text(const DesignSheet& sheet) {
+  std::string text;
+  for (const auto& [label, what] : air_entries(sheet.air_part, sheet.air.fan)) text += entry(label, what);
+  return text;
 }
 
 std::string summary_text(const DesignSheet& sheet) {
   const auto& field = sheet.field;
-  return lit_text(sheet) + lift_text(sheet) + air_text(sheet.air) +
+  return lit_text(sheet) + lift_text(sheet) + air_text(sheet.air) + air_part_text(sheet) +
          entry("  field",
-               fmt::format("{} at {}, centre of the vessel; 5, 50, 95~% of the tags' room lie below "
-                           "{}, {}, {}",
-                           q(field.centre, "T"), q(field.frequency, "Hz"), q(field.percentiles[0], "T"),
+               fmt::format("centre {} at {}; 5, 50, 95~% of places below {}, {}, {}", q(field.centre, "T"),
+                           q(field.frequency, "Hz"), q(field.percentiles[0], "T"),
                            q(field.percentiles[1], "T"), q(field.percentiles[2], "T")));
 }
 

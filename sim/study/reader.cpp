@@ -330,7 +330,8 @@ scenario::NodePointer parsed(const std::string& text, Faults& faults) {
 
 }  // namespace
 
-Study parse_study(const std::string& text, const std::string& name_shown, const scenario::Scenario& base) {
+Study parse_study(const std::string& text, const std::string& name_shown, const scenario::Scenario& base,
+                  const std::filesystem::path& base_file) {
   Faults faults(name_shown);
   const auto root = parsed(text, faults);
   const Block block = scenario::check_block(*root, std::string(scenario::study_path), "", faults);
@@ -339,6 +340,7 @@ Study parse_study(const std::string& text, const std::string& name_shown, const 
   study.text = text;
   study.hash = store::sha256_hex(text);
   study.base = base;
+  study.base_file = base_file;
   study.base_shown = block.text("scenario");
   Faults none(study.base_shown);
   study.base_root = scenario::parse_document(base.text, none);
@@ -364,7 +366,7 @@ Study read_study(const std::filesystem::path& file, std::optional<std::uint64_t>
   }
   auto base = scenario::read_scenario(path);
   if (seed) base.flight.seed = *seed;
-  return parse_study(text, file.string(), base);
+  return parse_study(text, file.string(), base, path);
 }
 
 }  // namespace driftglow::study

@@ -15,6 +15,7 @@ inline constexpr std::size_t most_designs = 100'000;
 Study read_study(const std::filesystem::path& file, std::optional<std::uint64_t> seed = {});
 
 // The same from texts, for parts of a study that are joined; the scenario's name is that of its file.
-Study parse_study(const std::string& text, const std::string& name_shown, const scenario::Scenario& base);
+Study parse_study(const std::string& text, const std::string& name_shown, const scenario::Scenario& base,
+                  const std::filesystem::path& base_file);
 
 }  // namespace driftglow::study

@@ -134,7 +134,7 @@ scenario::NodePointer Study::tree_at(const Coordinates& coordinates) const {
 
 scenario::Scenario Study::scenario_at(const Coordinates& coordinates) const {
   scenario::Faults faults(base_shown);
-  auto made = scenario::scenario_of(tree_at(coordinates), base.text, base_shown, faults);
+  auto made = scenario::scenario_of(tree_at(coordinates), base.text, base_file, faults);
   made.flight.seed = base.flight.seed;
   // A study keeps no tracks.
   made.flight.trace.replicates = 0;

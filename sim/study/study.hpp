@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstdint>
+#include <filesystem>
 #include <optional>
 #include <string>
 #include <vector>
@@ -68,6 +69,7 @@ struct Study {
   std::string text, hash;  // of the study file
   scenario::Scenario base;
   scenario::NodePointer base_root;
+  std::filesystem::path base_file;
   std::string base_shown;  // the scenario file as the study names it
   std::vector<Variable> variables;
   DesignKind kind;

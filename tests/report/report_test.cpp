@@ -21,15 +21,16 @@ scenario::Scenario made_up_scenario() {
   scenario.ambient = {293.15, 101325.0, 2e-6, 2.0};
   scenario.vessel = {0.2, 0.3};
   scenario.drive = scenario::UniformField{40e-6, 118e3, {0.0, 0.0, 1.0}, {}};
-  scenario.air.flow = 0.07;
-  scenario.air.profile_exponent = 4.0;
-  scenario.air.circulation = 1.2;
-  scenario.air.swirl_speed = 0.4;
-  scenario.air.swirl_core_radius = 0.03;
-  scenario.air.swirl_wall_exponent = 6.0;
-  scenario.air.fin_swirl_factor = 1.0;
-  scenario.air.turbulence_intensity = 0.1;
-  scenario.air.turbulence_floor = 1e-4;
+  auto& column = scenario.air.source.emplace<scenario::ColumnAir>();
+  column.flow = 0.07;
+  column.profile_exponent = 4.0;
+  column.circulation = 1.2;
+  column.swirl_speed = 0.4;
+  column.swirl_core_radius = 0.03;
+  column.swirl_wall_exponent = 6.0;
+  column.fin_swirl_factor = 1.0;
+  column.turbulence_intensity = 0.1;
+  column.turbulence_floor = 1e-4;
   scenario.flight = {10.0, 1.0, 0.001, 3, {}, 7, scenario::Coupling::off, {0, 0.02}};
   return scenario;
 }

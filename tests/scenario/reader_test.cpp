@@ -93,28 +93,29 @@ TEST_CASE("every key arrives in SI") {
   CHECK(drive.coils[1].winding.wire.enamelled_diameter == 1.1e-3);
   CHECK(drive.coils[1].sense == 1);  // -1 about an axis that points down
 
-  const auto& fan = std::get<Fan>(s.air.flow);
+  const auto& air = std::get<ColumnAir>(s.air.source);
+  const auto& fan = std::get<Fan>(air.flow);
   CHECK(fan.name == "hall fan");
   REQUIRE(fan.curve.size() == 3);
   CHECK(fan.curve[1].first == relative(0.05, 1e-15));
   CHECK(fan.curve[1].second == 40);
-  CHECK(s.air.losses[0].area == relative(std::numbers::pi * 0.095 * 0.095, 1e-15));
-  CHECK(s.air.losses[1].area == 110e-4);
-  CHECK(s.air.profile_exponent == 4);
-  CHECK(s.air.circulation == 1.2);
-  CHECK(s.air.side_vents->bottom == 0.25);
-  CHECK(s.air.side_vents->fraction == 0.3);
-  CHECK(s.air.lid_opening->inner_radius == 0.02);
-  CHECK(s.air.lid_opening->outer_radius == 0.06);
-  CHECK(s.air.swirl_speed == 0.4);
-  CHECK(s.air.swirl_core_radius == 0.03);
-  CHECK(s.air.swirl_wall_exponent == 8);
-  CHECK(s.air.swirl_decay == 0.05);
-  CHECK(s.air.fin_swirl_factor == 0.3);
-  CHECK(s.air.fin_loss_coefficient == 0.4);
-  CHECK(s.air.turbulence_intensity == 0.12);
-  CHECK(s.air.turbulence_floor == 0.001);
-  CHECK(s.air.length_scale == 0.013);
+  CHECK(air.losses[0].area == relative(std::numbers::pi * 0.095 * 0.095, 1e-15));
+  CHECK(air.losses[1].area == 110e-4);
+  CHECK(air.profile_exponent == 4);
+  CHECK(air.circulation == 1.2);
+  CHECK(air.side_vents->bottom == 0.25);
+  CHECK(air.side_vents->fraction == 0.3);
+  CHECK(air.lid_opening->inner_radius == 0.02);
+  CHECK(air.lid_opening->outer_radius == 0.06);
+  CHECK(air.swirl_speed == 0.4);
+  CHECK(air.swirl_core_radius == 0.03);
+  CHECK(air.swirl_wall_exponent == 8);
+  CHECK(air.swirl_decay == 0.05);
+  CHECK(air.fin_swirl_factor == 0.3);
+  CHECK(air.fin_loss_coefficient == 0.4);
+  CHECK(air.turbulence_intensity == 0.12);
+  CHECK(air.turbulence_floor == 0.001);
+  CHECK(air.length_scale == 0.013);
 
   REQUIRE(s.emitters.size() == 2);  // in order of first use by a fit
   CHECK(s.emitters[0].name == "my green");
@@ -216,10 +217,11 @@ TEST_CASE("what may be left out has the defaults of the table") {
   CHECK(field.flux_density_peak == 40e-6);
   CHECK(field.axis == std::array{0., 0., 1.});
   CHECK_FALSE(field.quadrature_axis);
-  CHECK(std::get<double>(s.air.flow) == 0);
-  CHECK(s.air.fin_swirl_factor == 1);
-  CHECK(s.air.swirl_speed == 0);
-  CHECK(s.air.swirl_core_radius > 0);
+  const auto& air = std::get<ColumnAir>(s.air.source);
+  CHECK(std::get<double>(air.flow) == 0);
+  CHECK(air.fin_swirl_factor == 1);
+  CHECK(air.swirl_speed == 0);
+  CHECK(air.swirl_core_radius > 0);
   CHECK(s.tags[0].mix == std::vector<std::pair<std::string, int>>{{"threshold", 3}});
   CHECK(s.tags[0].body.mass > 0);
   CHECK(s.tags[0].hold);
@@ -269,7 +271,7 @@ TEST_CASE("the libraries read, and their names are names") {
   const std::string with_fan = smallest_with("hold: {place: [0 mm, 0 mm, 160 mm]}\n",
                                              "body: {kind: tracer}\nair: {fan: {name: axial 120 mm}, losses: "
                                              "[{name: mesh, loss_coefficient: 1}]}\n");
-  CHECK(std::get<Fan>(parse_scenario(with_fan, "s").air.flow).curve.size() == 5);
+  CHECK(std::get<Fan>(std::get<ColumnAir>(parse_scenario(with_fan, "s").air.source).flow).curve.size() == 5);
 }
 
 TEST_CASE("all faults of a file come at once, in its order") {
@@ -346,7 +348,8 @@ TEST_CASE("every key of the table is read in one of the files") {
     }
   };
   for (const char* name :
-       {"everything.yaml", "everything_bridge.yaml", "everything_measured.yaml", "everything_uniform.yaml"}) {
+       {"everything.yaml", "everything_bridge.yaml", "everything_measured.yaml", "everything_uniform.yaml",
+        "everything_solved.yaml", "everything_solved_losses.yaml", "everything_gridded.yaml"}) {
     read_scenario(folder + name);
     Faults faults(name);
     visit(*parse_document(text_of(folder + name), faults), "");
@@ -402,4 +405,72 @@ TEST_CASE("circuits, coils anywhere, litz, a bridge and passive metal") {
   CHECK(drive.conductors[1].metal == MetalKind::aluminium);
   CHECK(std::get<Cage>(drive.conductors[1].shape).rods == 6);
   CHECK(drive.conductors[1].joint_resistance == 0.001);
+}
+
+TEST_CASE("solved air, precession and averaged gusts") {
+  const std::string text = R"(
+vessel: {inner_diameter: 190 mm, height: 320 mm}
+drive: {field: {flux_density: 40 uT, frequency: 118 kHz}}
+air:
+  source: solved
+  fan: {curve: [[0 m3/s, 90 Pa], [0.12 m3/s, 0 Pa]], diameter: 170 mm, hub_diameter: 60 mm, speed: -3000 rpm, efficiency: 35 %}
+  inlet_height: 80 mm
+  guard: {wire: 1.5 mm, opening: 8 mm}
+  mesh: {loss: 1.5}
+  fins: {where: wall, count: 6, depth: 12 mm, to: 200 mm}
+  vents:
+    side_gap: {height: 12 mm, edge: rounded}
+    holes: {from_radius: 10 mm, to_radius: 50 mm, diameter: 8 mm, count: 30}
+  detail: fine
+  precession: {speed: 0.3 m/s, strouhal_number: -0.7}
+tags:
+  - {name: tracer, count: 3, body: {kind: tracer}, receiver: {threshold_flux_density: 18 uT}}
+flight: {duration: 1 s}
+)";
+  const Scenario s = parse_scenario(text, "s");
+  const auto& air = std::get<SolvedAir>(s.air.source);
+  CHECK(air.fan.curve.size() == 2);
+  CHECK(air.fan_diameter == 0.17);
+  CHECK(air.hub_diameter == 0.06);
+  CHECK(std::get<FanByWork>(air.swirl).angular_speed == relative(-100 * std::numbers::pi, 1e-15));
+  CHECK(std::get<FanByWork>(air.swirl).efficiency == 0.35);
+  CHECK(air.inlet_height == 0.08);
+  CHECK(std::get<driftglow::air::WireMesh>(*air.guard).opening == 0.008);
+  CHECK(std::get<double>(*air.mesh) == 1.5);
+  CHECK(air.fins->count == 6);
+  CHECK(air.fins->from == 0);
+  CHECK(air.fins->to == 0.2);
+  CHECK(air.side_gap == 0.012);
+  CHECK(air.edge == Edge::rounded);
+  CHECK(air.lid_vent->open_share == relative(30 * 16e-6 / (2500e-6 - 100e-6), 1e-14));
+  CHECK(air.hole_diameter == 0.008);
+  CHECK(air.detail == driftglow::swirl_flow::Detail::fine);
+  CHECK(s.air.precession->speed == 0.3);
+  CHECK(s.air.precession->strouhal_number == -0.7);
+  CHECK(s.air.gust_averaging == GustAveraging::on);
+
+  // A lid above the wall raises the room by the gap it leaves.
+  std::string lifted = text;
+  lifted.replace(lifted.find("side_gap: {height: 12 mm, edge: rounded}"), 40, "side_gap: {edge: rounded}");
+  lifted.replace(lifted.find("  detail: fine"), 14, "  lid_height: 325 mm");
+  const Scenario raised = parse_scenario(lifted, "s");
+  CHECK(raised.vessel.height == 0.325);
+  CHECK(std::get<SolvedAir>(raised.air.source).side_gap == relative(0.005, 1e-12));
+}
+
+TEST_CASE("gridded air is looked for beside the scenario") {
+  const Scenario s = parse_scenario(R"(
+vessel: {inner_diameter: 190 mm, height: 320 mm}
+drive: {field: {flux_density: 40 uT, frequency: 118 kHz}}
+air: {source: gridded, file: measured.csv, open_above: 300 mm, turbulence: {intensity: 8 %}}
+tags:
+  - {name: tracer, count: 3, body: {kind: tracer}, receiver: {threshold_flux_density: 18 uT}}
+flight: {duration: 1 s}
+)",
+                                    "some/where/s.yaml");
+  const auto& air = std::get<GriddedAir>(s.air.source);
+  CHECK(air.file == "some/where/measured.csv");
+  CHECK(air.open_above == 0.3);
+  CHECK(air.turbulence_intensity == 0.08);
+  CHECK_FALSE(air.length_scale);
 }

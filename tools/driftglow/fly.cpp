@@ -189,7 +189,7 @@ ReadyFlight ready_flight(const scenario::Scenario& scenario, const std::filesyst
         if (i == 0) {
           drive = maps::make_drive(scenario, out / "coil.h5");
         } else {
-          air = maps::make_air(scenario);
+          air = maps::make_air(scenario, out / "air.h5");
         }
       },
       stop);

@@ -127,7 +127,8 @@ ExitStatus join_flight(const Options& options, std::vector<PartFile> given) {
 
 ExitStatus join_study(const Options& options, std::vector<PartFile> given) {
   const auto text = study::read_study_text(*given.front().file);
-  const auto study = study::parse_study(text.text, text.name + ".yaml", scenario_of(given.front()));
+  const auto study = study::parse_study(text.text, text.name + ".yaml", scenario_of(given.front()),
+                                        given.front().head.scenario_name + ".yaml");
   const study::Identity identity{study, version, given.front().head.arithmetic, std::nullopt};
   const auto parts = in_order(
       std::move(given), [&](const PartFile& part) { return study::what_differs(*part.file, identity); });

@@ -181,9 +181,9 @@ std::string air_charts(const flight::Plan& plan) {
     const double z = height.share * plan.vessel.height;
     const std::string name = fmt::format("{:.0f} mm, {}", 1e3 * z, height.name);
     up.push_back(
-        sampled(name, plan.vessel.radius, 1.0, [&](double r) { return plan.air.column.velocity(r, z).u_z; }));
-    around.push_back(sampled(name, plan.vessel.radius, 1.0,
-                             [&](double r) { return plan.air.column.velocity(r, z).u_theta; }));
+        sampled(name, plan.vessel.radius, 1.0, [&](double r) { return plan.air.velocity(r, z).u_z; }));
+    around.push_back(
+        sampled(name, plan.vessel.radius, 1.0, [&](double r) { return plan.air.velocity(r, z).u_theta; }));
   }
   return heading(2, "Air") + section(lines("Upward mean velocity",
                                            "Axial mean velocity against the distance from the axis, in the "
