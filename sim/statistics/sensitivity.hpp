@@ -38,7 +38,7 @@ std::vector<SobolEstimate> with_bootstrap(
     std::size_t count, std::uint64_t seed,
     const std::function<std::vector<SobolIndices>(std::span<const std::size_t> drawn)>& indices);
 
-// Uniform in 0 ... below - 1, without bias (Lemire 2019).
+// Uniform in 0 ... below - 1, without bias [lemire2019].
 std::uint32_t drawn_index(pcg32& stream, std::uint32_t below);
 
 }  // namespace driftglow::statistics

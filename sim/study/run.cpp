@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <future>
 #include <memory>
 #include <mutex>
 #include <nlopt.hpp>
@@ -140,21 +141,31 @@ class Runner {
 
   std::shared_ptr<const maps::AirState> air_of(const scenario::Scenario& scenario,
                                                const scenario::Node& tree) {
-    // Tags weigh on a fan: they count too.
     std::string depends_on;
     for (const char* key : {"ambient", "vessel", "air"}) depends_on += scenario::dump(tree, key) + "\n";
-    for (const auto& tag : scenario.tags)
-      depends_on += fmt::format("{} {} {} {}\n", tag.count, tag.body.mass, static_cast<int>(tag.body.kind),
-                                tag.hold.has_value());
+    // Tags weigh on a fan.
+    depends_on += fmt::format("{}", maps::tag_weight(scenario));
+    std::promise<std::shared_ptr<const maps::AirState>> promise;
+    std::shared_future<std::shared_ptr<const maps::AirState>> air;
+    bool ours = false;
     {
       const std::lock_guard lock(air_mutex_);
-      if (const auto found = airs_.find(depends_on); found != airs_.end()) return found->second;
+      constexpr std::size_t most = 16;
+      if (airs_.size() >= most && !airs_.contains(depends_on)) airs_.clear();
+      const auto [found, fresh] = airs_.try_emplace(depends_on);
+      if (fresh) found->second = promise.get_future().share();
+      air = found->second;
+      ours = fresh;
     }
-    auto made = std::make_shared<const maps::AirState>(maps::make_air(scenario));
-    const std::lock_guard lock(air_mutex_);
-    constexpr std::size_t most = 16;
-    if (airs_.size() >= most) airs_.clear();
-    return airs_.emplace(std::move(depends_on), std::move(made)).first->second;
+    if (ours) {
+      // Others who need it wait, since solved air takes longer than a flight.
+      try {
+        promise.set_value(std::make_shared<const maps::AirState>(maps::make_air(scenario)));
+      } catch (...) {
+        promise.set_exception(std::current_exception());
+      }
+    }
+    return air.get();
   }
 
   flight::Plan plan_of(const scenario::Scenario& scenario, const scenario::Node& tree, int threads) {
@@ -411,7 +422,7 @@ class Runner {
   std::map<int, DesignResult> stored_;
   maps::SharedCoilMaps coil_maps_;
   std::mutex air_mutex_;
-  std::map<std::string, std::shared_ptr<const maps::AirState>> airs_;
+  std::map<std::string, std::shared_future<std::shared_ptr<const maps::AirState>>> airs_;
 };
 
 }  // namespace

@@ -14,7 +14,7 @@ namespace {
 
 constexpr double pi = std::numbers::pi;
 
-// Ishigami & Homma 1990, a = 7, b = 0.1, every axis uniform in -pi ... pi.
+// [ishigami1990], a = 7, b = 0.1, every axis uniform in -pi ... pi.
 double ishigami(const std::vector<double>& u) {
   const auto x = [&](int i) { return pi * (2.0 * u[i] - 1.0); };
   return std::sin(x(0)) + 7.0 * std::pow(std::sin(x(1)), 2) + 0.1 * std::pow(x(2), 4) * std::sin(x(0));

@@ -16,7 +16,7 @@ Study read(const std::string& vary, const std::string& more = "") {
       scenario::read_scenario(std::string(DRIFTGLOW_SOURCE_DIR) + "/configs/plankton_column.yaml");
   return parse_study(
       "scenario: x.yaml\nvary:\n" + vary + "outputs: [{name: q, path: sheet.drive.Q}]\n" + more, "s.yaml",
-      base);
+      base, std::string(DRIFTGLOW_SOURCE_DIR) + "/configs/plankton_column.yaml");
 }
 
 }  // namespace
