@@ -169,7 +169,7 @@ int run(int argc, char** argv) {
   add_instructions(*vary, options);
   vary->add_flag_callback(
       "--plan", [&] { options.work = program::Work::list; }, "list and check the designs, fly nothing");
-  vary->footer("Example: driftglow vary configs/study_coil_spacing.yaml");
+  vary->footer("Example: driftglow vary configs/studies/coil_spacing.yaml");
 
   auto* join = app.add_subcommand("join", "parts of one flight or study, flown by --part, into one result");
   join->add_option("PART", options.parts, "each part's flight.h5 or study.h5, or its folder")
