@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numeric>
 
 namespace driftglow::statistics {
@@ -48,6 +49,8 @@ double quantile(std::vector<double>& sorted, double share) {
 }
 
 Interval middle_95(std::vector<double> values) {
+  constexpr double none = std::numeric_limits<double>::quiet_NaN();
+  if (std::any_of(values.begin(), values.end(), [](double x) { return std::isnan(x); })) return {none, none};
   std::sort(values.begin(), values.end());
   return {quantile(values, 0.025), quantile(values, 0.975)};
 }
@@ -77,13 +80,14 @@ std::vector<SobolIndices> sampled_indices(const std::vector<std::vector<double>>
     both.push_back(a[i]);
     both.push_back(b[i]);
   }
-  const double all = moments(both).variance;
+  const auto [mean, all] = moments(both);
   std::vector<SobolIndices> indices;
   for (std::size_t axis = 0; axis < axes; ++axis) {
     const auto& mixed = values[2 + axis];
     double first = 0.0, total = 0.0;
     for (const std::size_t i : points) {
-      first += b[i] * (mixed[i] - a[i]);
+      // Less the mean: a large one would bring its chance into a small difference.
+      first += (b[i] - mean) * (mixed[i] - a[i]);
       total += 0.5 * (a[i] - mixed[i]) * (a[i] - mixed[i]);
     }
     const double n = static_cast<double>(points.size());

@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numeric>
-#include <set>
+#include <span>
 
 #include "models/error.hpp"
 #include "sim/statistics/comparison.hpp"
@@ -49,6 +49,42 @@ int common_replicates(const Table& table) {
   return std::max(common, 0);
 }
 
+bool flew(const DesignResult& result) {
+  return result.refused.empty() && result.replicates > 0;
+}
+
+// The goal's mean over the first replicates.
+double mean_of_first(const Study& study, const DesignResult& result, std::size_t output, int replicates) {
+  const auto& values = result.values[output];
+  if (study.outputs[output].document == Document::sheet) return values.front();
+  return statistics::estimate(std::span(values).first(replicates)).mean;
+}
+
+// By what designs are ranked, more being better. Replicates share their luck, and designs that flew more of
+// them had other luck: they are compared as the paired differences are, by way of one that flew the most.
+// What did not occur ranks last.
+std::vector<double> scores(const Study& study, const Table& table, const Goal& goal) {
+  int longest = -1;
+  for (int i = 0; i < static_cast<int>(table.results.size()); ++i) {
+    const auto& result = table.results[i];
+    if (!flew(result) || std::isnan(estimate_of(study, result, goal.output).mean)) continue;
+    if (longest < 0 || result.replicates > table.results[longest].replicates) longest = i;
+  }
+  std::vector<double> all(table.results.size(), -INFINITY);
+  for (std::size_t i = 0; i < all.size() && longest >= 0; ++i) {
+    const auto &result = table.results[i], &other = table.results[longest];
+    if (!flew(result)) continue;
+    double mean = estimate_of(study, result, goal.output).mean;
+    if (result.replicates < other.replicates) {
+      const double luck = mean_of_first(study, other, goal.output, result.replicates) -
+                          mean_of_first(study, other, goal.output, other.replicates);
+      if (!std::isnan(luck)) mean -= luck;
+    }
+    if (!std::isnan(mean)) all[i] = better(goal, mean);
+  }
+  return all;
+}
+
 bool any_refused(const Table& table) {
   return std::any_of(table.results.begin(), table.results.end(),
                      [](const DesignResult& result) { return !result.refused.empty(); });
@@ -70,16 +106,11 @@ bool keeps_limits(const Study& study, const DesignResult& result) {
 }
 
 Ranking rank(const Study& study, const Table& table) {
-  Ranking ranking{{}, {}, {}, "Holm"};
-  const Goal goal = study.goals.front();
-  std::vector<double> score(table.designs.size());
+  Ranking ranking{{}, {}, {}, "Holm", study.flights.looks()};
+  const auto score = scores(study, table, study.goals.front());
   for (int i = 0; i < static_cast<int>(table.designs.size()); ++i) {
-    const auto& result = table.results[i];
-    if (!result.refused.empty() || result.replicates == 0) continue;
-    const double mean = estimate_of(study, result, goal.output).mean;
-    // What did not occur ranks last.
-    score[i] = std::isnan(mean) ? -INFINITY : better(goal, mean);
-    (keeps_limits(study, result) ? ranking.order : ranking.outside).push_back(i);
+    if (flew(table.results[i]))
+      (keeps_limits(study, table.results[i]) ? ranking.order : ranking.outside).push_back(i);
   }
   const auto by_score = [&](int a, int b) { return score[a] > score[b]; };
   std::stable_sort(ranking.order.begin(), ranking.order.end(), by_score);
@@ -112,31 +143,29 @@ Ranking rank(const Study& study, const Table& table) {
     p_values = statistics::holm_adjusted(p_values);
   }
   for (std::size_t k = 0; k < places.size(); ++k) {
-    ranking.comparisons[k].p_value = p_values[places[k]];
-    ranking.comparisons[k].distinct = p_values[places[k]] < level;
+    auto& comparison = ranking.comparisons[k];
+    comparison.p_value = statistics::bonferroni_adjusted(p_values[places[k]], ranking.looks);
+    comparison.distinct = comparison.p_value < level;
   }
   return ranking;
 }
 
 std::vector<int> pareto_set(const Study& study, const Table& table, const std::vector<int>& order) {
-  const auto score = [&](int design, std::size_t goal) {
-    return better(study.goals[goal],
-                  estimate_of(study, table.results[design], study.goals[goal].output).mean);
-  };
   // `order` is by the first goal: a design stays when it is the best so far in the second.
   std::vector<int> set;
   if (study.goals.size() == 1) {
     if (!order.empty()) set.push_back(order.front());
     return set;
   }
+  const auto first = scores(study, table, study.goals[0]), second = scores(study, table, study.goals[1]);
   double best = -INFINITY;
-  for (std::size_t i = 0; i < order.size();) {
+  for (std::size_t i = 0; i < order.size() && first[order[i]] > -INFINITY;) {
     // Of those alike in the first goal only the best in the second.
     std::size_t end = i, top = i;
-    for (; end < order.size() && score(order[end], 0) == score(order[i], 0); ++end)
-      if (score(order[end], 1) > score(order[top], 1)) top = end;
-    if (score(order[top], 1) > best) {
-      best = score(order[top], 1);
+    for (; end < order.size() && first[order[end]] == first[order[i]]; ++end)
+      if (second[order[end]] > second[order[top]]) top = end;
+    if (second[order[top]] > best) {
+      best = second[order[top]];
       set.push_back(order[top]);
     }
     i = end;

@@ -26,10 +26,11 @@ struct Ranking {
   std::vector<int> order;               // designs that could be built and keep the limits, the best first
   std::vector<int> outside;             // those that break a limit, by the goal
   std::vector<Comparison> comparisons;  // with the best, and of neighbours, in `order`
-  const char* correction;               // name of the correction
+  const char* correction;               // name of the correction for many comparisons
+  int looks;                            // Bonferroni's correction for as many looks at the ranks
 };
 
-// By the first goal.
+// By the first goal: its means, and the same shift for all designs that flew less than the most.
 Ranking rank(const Study& study, const Table& table);
 
 bool keeps_limits(const Study& study, const DesignResult& result);

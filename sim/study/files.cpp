@@ -246,6 +246,7 @@ Json study_document(const Study& study, const Table& table, const std::string& p
                     {"order", ranking.order},
                     {"outside_limits", ranking.outside},
                     {"correction", ranking.correction},
+                    {"looks", ranking.looks},
                     {"level", 0.05},
                     {"comparisons", std::move(comparisons)}};
   out["main_effects"] = effects_json(study, table);

@@ -34,11 +34,12 @@ struct Job {
   int design, first, end;
 };
 
-// Half as many again as were flown, in whole packs of every instruction set.
-int next_count(int flown, int most) {
-  constexpr int pack = 16;
-  return std::min(most, flown + std::max(pack, flown / 2 / pack * pack));
-}
+// A design that can be flown, with what its sheet says.
+struct Ready {
+  scenario::Scenario scenario;
+  flight::Plan plan;
+  std::vector<std::vector<double>> values;  // of a DesignResult, those of the sheet filled in
+};
 
 class Runner {
  public:
@@ -99,6 +100,12 @@ class Runner {
     to.replicates += piece.replicates;
   }
 
+  // A study's work is counted in replicates.
+  void plan_for(int replicates) {
+    progress_.replicates_planned = std::max(progress_.replicates_planned, replicates);
+    progress_.tag_steps_planned = progress_.replicates_planned;
+  }
+
   // Every design up to its job's end, from what is stored where it is. Only what was asked for shows in the
   // table: a study that goes on decides as the straight one did.
   void fly(const std::vector<Job>& jobs) {
@@ -108,22 +115,28 @@ class Runner {
       if (stored.refused.empty() && stored.replicates < job.end)
         missing.push_back({job.design, stored.replicates, job.end});
     }
-    flight::Progress progress{0, 0, 0, 0};
-    for (const Job& job : missing) progress.replicates_planned += job.end - job.first;
-    progress.tag_steps_planned = std::max(1, progress.replicates_planned);
+    int planned = progress_.replicates_done;
+    std::set<int> concerned;
+    for (const Job& job : missing) {
+      planned += job.end - job.first;
+      concerned.insert(job.design);
+    }
+    plan_for(planned);
+    std::erase_if(ready_, [&](const auto& entry) { return !concerned.contains(entry.first); });
     std::mutex reporting;
     const int at_once = std::max(1, std::min(settings_.threads, static_cast<int>(missing.size())));
     const auto outcome = parallel::run_blocks(
         missing.size(), at_once,
         [&](std::size_t i) {
-          Piece piece{missing[i].design, missing[i].first, fly_one(missing[i], settings_.threads / at_once)};
+          Piece piece{missing[i].design, missing[i].first,
+                      fly_one(missing[i], std::max(1, settings_.threads / at_once))};
           if (piece.result.replicates == 0 && piece.result.refused.empty()) return;  // stopped on the way
           if (hooks_.finished) hooks_.finished(piece);
           const std::lock_guard lock(reporting);
           add(stored_[piece.design], std::move(piece.result));
-          progress.replicates_done += missing[i].end - missing[i].first;
-          progress.tag_steps_done = progress.replicates_done;
-          if (hooks_.progress) hooks_.progress(progress);
+          progress_.replicates_done += missing[i].end - missing[i].first;
+          progress_.tag_steps_done = progress_.replicates_done;
+          if (hooks_.progress) hooks_.progress(progress_);
         },
         stop_);
     if (outcome == parallel::Outcome::stopped || stop_.stop_requested()) throw Stopped{};
@@ -183,20 +196,38 @@ class Runner {
     return text;
   }
 
+  // Nothing where it was stopped. Some are kept for the next look: to make one takes longer than some of its
+  // flights.
+  std::shared_ptr<const Ready> ready_of(int design, int threads) {
+    {
+      const std::lock_guard lock(ready_mutex_);
+      if (const auto found = ready_.find(design); found != ready_.end()) return found->second;
+    }
+    const auto tree = study_.tree_at(table_.designs[design]);
+    auto scenario = study_.scenario_at(table_.designs[design]);
+    auto plan = plan_of(scenario, *tree, threads);
+    if (stop_.stop_requested()) return nullptr;
+    std::vector<std::vector<double>> values(study_.outputs.size());
+    if (needs_sheet_) sheet_values(scenario, plan, values);
+    auto ready = std::make_shared<const Ready>(std::move(scenario), std::move(plan), std::move(values));
+    constexpr std::size_t most = 32;
+    const std::lock_guard lock(ready_mutex_);
+    if (ready_.size() < most) ready_.emplace(design, ready);
+    return ready;
+  }
+
   DesignResult fly_one(const Job& job, int threads) {
     DesignResult result;
     result.values.resize(study_.outputs.size());
     try {
-      const auto tree = study_.tree_at(table_.designs[job.design]);
-      const auto scenario = study_.scenario_at(table_.designs[job.design]);
-      const auto plan = plan_of(scenario, *tree, std::max(1, threads));
-      if (stop_.stop_requested()) return result;
-      if (needs_sheet_) sheet_values(scenario, plan, result);
+      const auto ready = ready_of(job.design, threads);
+      if (!ready) return result;
+      result.values = ready->values;
       if (!needs_flight_) {
         result.replicates = job.end - job.first;
         return result;
       }
-      if (!fly_replicates(job, scenario, plan, std::max(1, threads), result)) return {};
+      if (!fly_replicates(job, *ready, threads, result)) return {};
     } catch (const PathFault&) {
       throw;
     } catch (const InputError& error) {
@@ -215,17 +246,16 @@ class Runner {
   }
 
   void sheet_values(const scenario::Scenario& scenario, const flight::Plan& plan,
-                    DesignResult& result) const {
+                    std::vector<std::vector<double>>& values) const {
     const auto document = sheet::sheet_json(sheet::make_sheet(scenario, plan));
     for (std::size_t o = 0; o < study_.outputs.size(); ++o) {
-      if (study_.outputs[o].document == Document::sheet)
-        result.values[o] = {value(document, study_.outputs[o])};
+      if (study_.outputs[o].document == Document::sheet) values[o] = {value(document, study_.outputs[o])};
     }
   }
 
   // Whether all were flown.
-  bool fly_replicates(const Job& job, const scenario::Scenario& scenario, const flight::Plan& plan,
-                      int threads, DesignResult& result) const {
+  bool fly_replicates(const Job& job, const Ready& ready, int threads, DesignResult& result) const {
+    const auto& [scenario, plan, sheet_values] = ready;
     const auto outline = results::outline(plan);
     const int lanes = flight::lanes_of(settings_.instructions), count = job.end - job.first;
     for (std::size_t o = 0; o < study_.outputs.size(); ++o)
@@ -262,10 +292,13 @@ class Runner {
         const auto& result = table_.results[i];
         if (!result.refused.empty() || result.replicates >= study_.flights.most) continue;
         double widest = 0.0;
-        for (const auto& goal : study_.goals)
-          widest = std::max(widest, estimate_of(study_, result, goal.output).half_width);
+        for (const auto& goal : study_.goals) {
+          const auto estimate = estimate_of(study_, result, goal.output);
+          // What occurred in no replicate has no interval to wait for.
+          if (!std::isnan(estimate.mean)) widest = std::max(widest, estimate.half_width);
+        }
         if (widest > *study_.flights.target_interval)
-          jobs.push_back({i, 0, next_count(result.replicates, study_.flights.most)});
+          jobs.push_back({i, 0, study_.flights.next_count(result.replicates)});
       }
       if (jobs.empty()) return;
       fly(jobs);
@@ -280,7 +313,7 @@ class Runner {
       for (const auto& comparison : ranking.comparisons) {
         const bool alike =
             study_.flights.target_interval && comparison.paired.half_width <= *study_.flights.target_interval;
-        if (comparison.distinct || alike) continue;
+        if (comparison.distinct || alike || std::isnan(comparison.paired.mean)) continue;
         // Designs of less flights first: a difference is over those that both flew.
         const int a = comparison.first, b = comparison.second;
         const int flown_a = table_.results[a].replicates, flown_b = table_.results[b].replicates;
@@ -290,7 +323,7 @@ class Runner {
       std::vector<Job> jobs;
       for (const int i : undecided) {
         const int flown = table_.results[i].replicates;
-        if (flown < study_.flights.most) jobs.push_back({i, 0, next_count(flown, study_.flights.most)});
+        if (flown < study_.flights.most) jobs.push_back({i, 0, study_.flights.next_count(flown)});
       }
       if (jobs.empty()) return;
       fly(jobs);
@@ -311,10 +344,10 @@ class Runner {
   // cube and on the same replicates for all, so that the output is a function without noise.
   void search() {
     const int spread = static_cast<int>(table_.designs.size());
-    const auto best = rank(study_, table_).order;
     const std::size_t axes = study_.variables.size();
     const int left = static_cast<int>(study_.samples) - spread;
-    if (left < 1 || best.empty()) return;
+    if (left < 1) return;
+    plan_for(static_cast<int>(study_.samples) * study_.flights.replicates);
 
     const Goal goal = study_.goals.front();
     const double sign = goal.want == Want::most ? -1.0 : 1.0;
@@ -342,12 +375,6 @@ class Runner {
       }
       return found->second;
     };
-    constexpr double forbidding = 10.0;  // spreads away from anything good
-    const auto objective = [&](const std::vector<double>& place) {
-      const auto all = means(design_at(place));
-      if (!all || !std::isfinite((*all)[goal.output])) return forbidding;
-      return sign * (*all)[goal.output] / scale[goal.output];
-    };
     struct Side {
       std::size_t output;
       double sign, bound;
@@ -357,13 +384,42 @@ class Runner {
       if (limit.least) sides.push_back({limit.output, -1.0, *limit.least});
       if (limit.most) sides.push_back({limit.output, 1.0, *limit.most});
     }
+    // Where none keeps the limits, from that which breaks them least.
+    const auto excess = [&](const Side& side, double mean) {
+      return side.sign * (mean - side.bound) / scale[side.output];
+    };
+    int begin = -1;
+    double begin_broken = INFINITY, begin_value = INFINITY;
+    for (int i = 0; i < spread; ++i) {
+      const auto all = means(i);
+      if (!all || !std::isfinite((*all)[goal.output])) continue;
+      double broken = 0.0;
+      for (const Side& side : sides) {
+        const double over = excess(side, (*all)[side.output]);
+        broken = std::isfinite(over) ? std::max(broken, over) : INFINITY;
+        if (std::isinf(broken)) break;
+      }
+      const double value = sign * (*all)[goal.output];
+      if (begin >= 0 && std::pair(broken, value) >= std::pair(begin_broken, begin_value)) continue;
+      begin = i;
+      begin_broken = broken;
+      begin_value = value;
+    }
+    if (begin < 0) return;
+
+    constexpr double forbidding = 10.0;  // spreads away from anything good
+    const auto objective = [&](const std::vector<double>& place) {
+      const auto all = means(design_at(place));
+      if (!all || !std::isfinite((*all)[goal.output])) return forbidding;
+      return (sign * (*all)[goal.output] - begin_value) / scale[goal.output];
+    };
     using Function = std::function<double(const std::vector<double>&)>;
     std::vector<Function> functions{objective};
     for (const Side& side : sides) {
       functions.push_back([&, side](const std::vector<double>& place) {
         const auto all = means(design_at(place));
         if (!all || !std::isfinite((*all)[side.output])) return forbidding;
-        return side.sign * ((*all)[side.output] - side.bound) / scale[side.output];
+        return excess(side, (*all)[side.output]);
       });
     }
     // Exceptions do not cross the library: they are kept and thrown here.
@@ -396,7 +452,7 @@ class Runner {
     optimiser.set_maxeval(left);
     std::vector<double> place;
     for (std::size_t k = 0; k < axes; ++k) {
-      const double x = table_.designs[best.front()][k];
+      const double x = table_.designs[begin][k];
       const auto& variable = study_.variables[k];
       place.push_back(variable.scale == Scale::logarithmic
                           ? std::log(x / variable.from) / std::log(variable.to / variable.from)
@@ -420,6 +476,9 @@ class Runner {
   bool needs_sheet_ = false, needs_flight_ = false;
   Table table_;
   std::map<int, DesignResult> stored_;
+  flight::Progress progress_{0, 0, 0, 0};
+  std::mutex ready_mutex_;
+  std::map<int, std::shared_ptr<const Ready>> ready_;
   maps::SharedCoilMaps coil_maps_;
   std::mutex air_mutex_;
   std::map<std::string, std::shared_future<std::shared_ptr<const maps::AirState>>> airs_;

@@ -17,6 +17,11 @@ std::size_t level_at(const Variable& variable, double coordinate) {
   return std::min(static_cast<std::size_t>(coordinate), variable.levels.size() - 1);
 }
 
+bool counts_things(const Link& link) {
+  using T = scenario::KeyType;
+  return link.place.key->type == T::count || link.place.key->type == T::counts_by_fit;
+}
+
 std::string value_of(const Variable& variable, const Link& link, double coordinate) {
   std::string unit = variable.unit;
   double number = coordinate;
@@ -27,10 +32,7 @@ std::string value_of(const Variable& variable, const Link& link, double coordina
     number = number_and_unit(variable.levels[level])->number;
   }
   number = link.offset + link.factor * number;
-  using T = scenario::KeyType;
-  if (link.place.key->type == T::count || link.place.key->type == T::counts_by_fit)
-    number = std::round(number);
-  return written(number, unit);
+  return written(counts_things(link) ? std::round(number) : number, unit);
 }
 
 }  // namespace
@@ -51,6 +53,22 @@ std::string written(double number, const std::string& unit) {
   return fmt::format("{:.12g}{}{}", number, unit.empty() ? "" : " ", unit);
 }
 
+Numbers Variable::numbers() const {
+  return std::any_of(links.begin(), links.end(), counts_things) ? Numbers::whole : Numbers::any;
+}
+
+int Flights::next_count(int flown) const {
+  constexpr int pack = 16;
+  return std::min(most, flown + std::max(pack, flown / 2 / pack * pack));
+}
+
+int Flights::looks() const {
+  if (spend == Spend::all) return 1;
+  int looks = 1;
+  for (int flown = replicates; flown < most; flown = next_count(flown)) ++looks;
+  return looks;
+}
+
 std::vector<std::size_t> Study::grid_levels() const {
   std::vector<std::size_t> levels;
   for (const auto& variable : variables) levels.push_back(variable.levels.size());
@@ -63,9 +81,10 @@ double Study::coordinate(std::size_t index, double share) const {
     const auto count = static_cast<double>(variable.levels.size());
     return std::min(std::floor(share * count), count - 1.0);
   }
-  if (variable.scale == Scale::logarithmic)
-    return variable.from * std::pow(variable.to / variable.from, share);
-  return std::lerp(variable.from, variable.to, share);
+  const double number = variable.scale == Scale::logarithmic
+                            ? variable.from * std::pow(variable.to / variable.from, share)
+                            : std::lerp(variable.from, variable.to, share);
+  return variable.numbers() == Numbers::whole ? std::round(number) : number;
 }
 
 std::vector<Coordinates> Study::planned() const {

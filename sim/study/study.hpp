@@ -20,6 +20,9 @@ struct Link {
 
 enum class Scale { linear, logarithmic };
 
+// Whether a range is of numbers of things, such as turns.
+enum class Numbers { any, whole };
+
 // One thing that is varied. A design's coordinate is a number between `from` and `to`, or that of a level
 // from 0.
 struct Variable {
@@ -29,6 +32,8 @@ struct Variable {
   double from, to;                  // of a range, in the unit
   Scale scale;
   std::vector<Link> links;
+
+  Numbers numbers() const;
 };
 
 enum class DesignKind { grid, latin_hypercube, sobol, sensitivity, search };
@@ -60,6 +65,11 @@ struct Flights {
   int replicates, most;
   std::optional<double> target_interval;
   Spend spend;
+
+  // Replicates at a design's next look: half as many again, in whole packs of every instruction set.
+  int next_count(int flown) const;
+  // How often ranks are looked at to decide whether to fly on, at most.
+  int looks() const;
 };
 
 using Coordinates = std::vector<double>;

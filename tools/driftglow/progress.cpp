@@ -28,7 +28,7 @@ std::string clock_time(double seconds) {
 
 }  // namespace
 
-ProgressLine::ProgressLine(Talk talk) {
+ProgressLine::ProgressLine(Talk talk, Rate rate) : rate_(rate) {
   const char* terminal = std::getenv("TERM");
   const char* no_colour = std::getenv("NO_COLOR");
   const bool plain = no_colour != nullptr && *no_colour != '\0';
@@ -73,10 +73,11 @@ void ProgressLine::draw(const flight::Progress& progress, Clock::time_point now)
   const double done =
       static_cast<double>(progress.tag_steps_done) / static_cast<double>(progress.tag_steps_planned);
   if (done > 0.0 && elapsed > 0.0) {
-    text +=
-        fmt::format(", {}, {} left",
-                    sheet::with_prefix(static_cast<double>(progress.tag_steps_done) / elapsed, "tag-steps/s"),
-                    clock_time(elapsed * (1.0 - done) / done));
+    const std::string rate =
+        rate_ == Rate::tag_steps
+            ? sheet::with_prefix(static_cast<double>(progress.tag_steps_done) / elapsed, "tag-steps/s")
+            : fmt::format("{:.3g} replicates/s", progress.replicates_done / elapsed);
+    text += fmt::format(", {}, {} left", rate, clock_time(elapsed * (1.0 - done) / done));
   }
   drawn_ = true;
   if (kind_ == Kind::lines) return write(text + "\n");

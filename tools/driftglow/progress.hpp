@@ -12,7 +12,9 @@ namespace driftglow::program {
 // when quiet.
 class ProgressLine {
  public:
-  explicit ProgressLine(Talk talk);
+  enum class Rate { tag_steps, replicates };
+
+  explicit ProgressLine(Talk talk, Rate rate = Rate::tag_steps);
   ~ProgressLine();
   ProgressLine(const ProgressLine&) = delete;
   ProgressLine& operator=(const ProgressLine&) = delete;
@@ -31,6 +33,7 @@ class ProgressLine {
 
   enum class Kind { none, lines, bar, coloured_bar };
   Kind kind_;
+  Rate rate_;
   bool drawn_ = false;
   Clock::time_point begun_{}, last_{};
 };

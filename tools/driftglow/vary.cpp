@@ -37,6 +37,12 @@ std::string with_width(const statistics::Estimate& estimate) {
   return fmt::format("{:.4g} +- {:.2g}", estimate.mean, estimate.half_width);
 }
 
+// A difference of the best and another design, so that it is positive.
+statistics::Estimate behind(const study::Goal& goal, statistics::Estimate difference) {
+  if (goal.want == study::Want::least) difference.mean = -difference.mean;
+  return difference;
+}
+
 // Columns as wide as their widest cell.
 std::string aligned(const std::vector<std::vector<std::string>>& rows) {
   std::vector<std::size_t> widths;
@@ -76,41 +82,49 @@ std::string ranked_table(const Study& study, const Table& table, const study::Ra
   std::vector<std::vector<std::string>> rows{{"rank", "design"}};
   for (const auto& variable : study.variables) rows[0].push_back(variable.name);
   for (const auto& output : study.outputs) rows[0].push_back(output.name);
-  for (const char* head : {"flown", "less than the best by", "distinct from the best", "from the next"})
+  for (const char* head : {"flown", "behind the best by", "distinct from the best", "from the next"})
     rows[0].emplace_back(head);
   const auto told = [&](int a, int b) -> std::string {
     const auto found = comparisons.find({a, b});
     return found == comparisons.end() ? "" : found->second->distinct ? "yes" : "no";
   };
-  for (std::size_t i = 0; i < std::min<std::size_t>(order.size(), most_rows); ++i) {
-    const int design = order[i];
+  const bool none = order.empty();
+  const auto& listed = none ? ranking.outside : order;
+  if (none) text += "No design keeps the limits. By the goal alone:\n\n";
+  for (std::size_t i = 0; i < std::min<std::size_t>(listed.size(), most_rows); ++i) {
+    const int design = listed[i];
     const auto& result = table.results[design];
-    std::vector<std::string> row{std::to_string(i + 1), std::to_string(design)};
+    std::vector<std::string> row{none ? "none" : std::to_string(i + 1), std::to_string(design)};
     for (std::size_t k = 0; k < study.variables.size(); ++k)
       row.push_back(study.shown(k, table.designs[design][k]));
     for (std::size_t o = 0; o < study.outputs.size(); ++o)
       row.push_back(with_width(study::estimate_of(study, result, o)));
     row.push_back(std::to_string(result.replicates));
-    const auto found = comparisons.find({order.front(), design});
-    row.push_back(found == comparisons.end() ? "" : with_width(found->second->paired));
-    row.push_back(i == 0 ? "" : told(order.front(), design));
-    row.push_back(i + 1 < order.size() ? told(design, order[i + 1]) : "");
+    const auto found = comparisons.find({listed.front(), design});
+    row.push_back(found == comparisons.end() ? "" : with_width(behind(goal, found->second->paired)));
+    row.push_back(i == 0 ? "" : told(listed.front(), design));
+    row.push_back(i + 1 < listed.size() ? told(design, listed[i + 1]) : "");
     rows.push_back(std::move(row));
   }
   text += aligned(rows);
-  if (order.size() > most_rows)
-    text += fmt::format("... and {} more, in study.csv\n", order.size() - most_rows);
-  text += fmt::format(
-      "\nDistinct: paired differences on the replicates that both flew, Student's t, {}'s correction over "
-      "all "
-      "pairs, at 5 % together.\n",
-      ranking.correction);
-  if (!ranking.outside.empty())
+  if (listed.size() > most_rows)
+    text += fmt::format("... and {} more, in study.csv\n", listed.size() - most_rows);
+  if (!none)
+    text += fmt::format(
+        "\nDistinct: paired differences on the replicates that both flew, Student's t, {}'s correction over "
+        "all "
+        "pairs{}, at 5 % together.\n",
+        ranking.correction,
+        ranking.looks > 1 ? fmt::format(" and Bonferroni's over {} looks", ranking.looks) : "");
+  if (!none && !ranking.outside.empty())
     text += fmt::format("{} more design{} break a limit and take no rank.\n", ranking.outside.size(),
                         ranking.outside.size() == 1 ? "" : "s");
-  const auto refused = std::count_if(table.results.begin(), table.results.end(),
-                                     [](const auto& result) { return !result.refused.empty(); });
-  if (refused > 0) text += fmt::format("{} designs cannot be built; study.csv says why.\n", refused);
+  const auto cannot = [](const auto& result) { return !result.refused.empty(); };
+  const auto refused = std::count_if(table.results.begin(), table.results.end(), cannot);
+  const auto first = std::find_if(table.results.begin(), table.results.end(), cannot);
+  if (refused > 0)
+    text += fmt::format("{} design{} cannot be built; study.csv says why. The first, design {}: {}\n",
+                        refused, refused == 1 ? "" : "s", first - table.results.begin(), first->refused);
   return text;
 }
 
@@ -271,7 +285,7 @@ ExitStatus run_vary(const Options& options) {
   const auto out = study_out(options, study);
   const int threads = threads_of(options);
   const auto run = store::start_run(threads);
-  ProgressLine progress(options.talk);
+  ProgressLine progress(options.talk, ProgressLine::Rate::replicates);
   const auto instructions = options.instructions.value_or(flight::available_instruction_sets().back());
   const study::Identity identity{study, version, std::string(flight::arithmetic(instructions)), options.part};
   if (options.start == Start::resume && is_whole(out, identity)) {
