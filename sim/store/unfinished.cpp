@@ -41,7 +41,7 @@ void Unfinished::remove() const {
 bool SaveTimer::due() {
   const std::lock_guard lock(mutex_);
   const auto now = Clock::now();
-  const auto pause = std::max<Clock::duration>(std::chrono::seconds(1), (now - begun_) / 50);
+  const auto pause = std::max<Clock::duration>(std::chrono::milliseconds(200), (now - begun_) / 50);
   if (now - last_ < pause) return false;
   last_ = now;
   return true;

@@ -25,8 +25,8 @@ class Unfinished {
   std::filesystem::path folder_;
 };
 
-// When to write what is finished: so that a killed run loses a second's work or 2 % of what it did at most.
-// For several threads.
+// When to write what is finished: so that a killed run loses a fifth of a second's work or 2 % of what it did
+// at most. For several threads.
 class SaveTimer {
  public:
   bool due();
