@@ -5,6 +5,7 @@
 
 #include <cmath>
 #include <numbers>
+#include <numeric>
 
 #include "sim/statistics/sampling.hpp"
 
@@ -49,6 +50,22 @@ TEST_CASE("the indices of Ishigami's function") {
     CHECK(found[axis].first.low < found[axis].value.first);
     CHECK(found[axis].first.high > found[axis].value.first);
     CHECK(found[axis].total.high - found[axis].total.low < 0.1);
+  }
+  // The same numbers as published with the function's parameters [memory].
+  CHECK(first[0] == doctest::Approx(0.3139).epsilon(2e-4));
+  CHECK(first[1] == doctest::Approx(0.4424).epsilon(2e-4));
+  CHECK(total[0] == doctest::Approx(0.5576).epsilon(2e-4));
+  CHECK(total[2] == doctest::Approx(0.2437).epsilon(2e-4));
+
+  // A constant beside it has no variance; not centred, its chance would be 1000 times the function's.
+  for (auto& sample : values)
+    for (double& y : sample) y += 1000.0;
+  std::vector<std::size_t> all_points(count);
+  std::iota(all_points.begin(), all_points.end(), std::size_t{0});
+  const auto shifted = sampled_indices(values, axes, all_points);
+  for (std::size_t axis = 0; axis < axes; ++axis) {
+    CHECK(shifted[axis].first == doctest::Approx(found[axis].value.first).epsilon(1e-9));  // rounding of 1000
+    CHECK(shifted[axis].total == doctest::Approx(found[axis].value.total).epsilon(1e-9));
   }
 }
 
