@@ -56,6 +56,9 @@ struct Trace {
   std::vector<float> axis;        // 1
   std::vector<float> linkage;     // Wb (T for a plain threshold), amplitude
   std::vector<std::uint8_t> lit;  // bit f: lit under fit f
+  // A, LED's mean current since the sample before; [sample][slot], a slot being a fit of a tag: those of a tag
+  // in a row, tags in their order.
+  std::vector<float> current;
 };
 
 struct ReplicateResult {

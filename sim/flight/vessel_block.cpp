@@ -58,6 +58,7 @@ VesselBlock<Real>::VesselBlock(const Plan& plan, const Kernel<Real>& kernel, int
     seen_.resize(slots);
   }
   traces_.resize(std::clamp(plan.traced_replicates - first, 0, count));
+  recorded_sums_.resize(traces_.size() * slots, 0.0);
   for (const DesignPlan& design : plan.designs) {
     nodes_per_linkage_.push_back(design.tank ? CurrentTable::intervals / design.linkage_max : 0.0);
     places_.emplace_back(lanes, PlaceTally(plan, design));
@@ -165,7 +166,10 @@ template <class Real>
 void VesselBlock<Real>::record(std::int64_t step) {
   for (int lane = 0; lane < static_cast<int>(traces_.size()); ++lane) {
     Trace& trace = traces_[lane];
+    // The first sample is taken after a single step.
+    const double steps = trace.time.empty() ? 1.0 : static_cast<double>(plan_.clock.trace_every);
     trace.time.push_back(static_cast<double>(step + 1) * plan_.clock.step);
+    double* recorded = &recorded_sums_[lane * lit_.size()];
     const auto push = [&](std::vector<float>& to, int tag, int number) {
       for (int k = 0; k < 3; ++k) to.push_back(static_cast<float>(state(tag, number + k, lane)));
     };
@@ -176,7 +180,12 @@ void VesselBlock<Real>::record(std::int64_t step) {
       const auto squared = static_cast<double>(linkage_squared_[tag * kernel_.lanes + lane]);
       trace.linkage.push_back(static_cast<float>(numeric::square_root(squared)));
       std::uint32_t lit = 0;
-      for (int f = 0; f < plan_.designs[d].fit_count(); ++f) lit |= ((lit_[slot + f] >> lane) & 1U) << f;
+      for (int f = 0; f < plan_.designs[d].fit_count(); ++f) {
+        lit |= ((lit_[slot + f] >> lane) & 1U) << f;
+        const double sum = glow_.current_sum(slot + f, lane);
+        trace.current.push_back(static_cast<float>((sum - recorded[slot + f]) / steps));
+        recorded[slot + f] = sum;
+      }
       trace.lit.push_back(static_cast<std::uint8_t>(lit));
     });
   }

@@ -234,6 +234,10 @@ class FlightFile {
     };
     write_floats("place", trace.place, {samples, tags, 3}, "m",
                  "tag's centre, vessel frame, [sample][tag][x y z]");
+    write_floats(
+        "current", trace.current, {samples, samples == 0 ? 0 : trace.current.size() / samples}, "A",
+        "LED's mean current since the sample before, 0 for a plain threshold, [sample][slot]: a slot "
+        "is a fit of a tag, those of a tag in a row, tags in their order");
     write_floats("velocity", trace.velocity, {samples, tags, 3}, "m/s",
                  "tag's velocity, vessel frame, [sample][tag][x y z]");
     write_floats("axis", trace.axis, {samples, tags, 3}, "1",
@@ -284,13 +288,12 @@ std::string summary_csv(const Summary& summary) {
   return text;
 }
 
-std::string summary_json(const Summary& summary, const scenario::Scenario& scenario,
-                         const std::string& program_version) {
+std::string summary_json(const Summary& summary, const Setting& setting, const store::Origin& origin) {
   const auto& outline = summary.outline;
-  Json out{{"program_version", program_version},
-           {"scenario", scenario.name},
-           {"title", scenario.title},
-           {"scenario_sha256", scenario.hash},
+  Json out{{"program_version", origin.program_version},
+           {"scenario", setting.name},
+           {"title", setting.title},
+           {"scenario_sha256", origin.scenario_hash},
            {"seed", outline.seed},
            {"replicates", summary.numbers.size()},
            {"replicate_numbers", summary.numbers},
@@ -311,19 +314,20 @@ std::string summary_json(const Summary& summary, const scenario::Scenario& scena
 }
 
 void write_flight(const std::filesystem::path& path, const Summary& summary,
-                  const flight::CampaignResult& campaign, const store::Origin& origin,
+                  const flight::CampaignResult& campaign, const Setting& setting, const store::Origin& origin,
                   const store::Run& run) {
   store::Writer file(path, origin);
   FlightFile(file, summary, campaign).write();
+  write_setting(file, setting);
+  file.set_integer("/report", "interrupted", campaign.interrupted ? 1 : 0);
   file.commit(run);
 }
 
 void write_results(const std::filesystem::path& folder, const Summary& summary,
-                   const flight::CampaignResult& campaign, const scenario::Scenario& scenario,
-                   const std::string& program_version, const store::Run& run) {
-  write_flight(folder / "flight.h5", summary, campaign,
-               {program_version, scenario.text, scenario.hash, summary.outline.seed}, run);
-  store::write_text_atomically(folder / "summary.json", summary_json(summary, scenario, program_version));
+                   const flight::CampaignResult& campaign, const Setting& setting,
+                   const store::Origin& origin, const store::Run& run) {
+  write_flight(folder / "flight.h5", summary, campaign, setting, origin, run);
+  store::write_text_atomically(folder / "summary.json", summary_json(summary, setting, origin));
   store::write_text_atomically(folder / "summary.csv", summary_csv(summary));
 }
 

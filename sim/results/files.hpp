@@ -4,8 +4,8 @@
 #include <string>
 #include <string_view>
 
+#include "sim/results/setting.hpp"
 #include "sim/results/summary.hpp"
-#include "sim/scenario/scenario.hpp"
 #include "sim/store/hdf5_file.hpp"
 
 namespace driftglow::results {
@@ -20,16 +20,16 @@ std::string summary_csv(const Summary& summary);
 std::string csv_field(std::string_view text);
 
 // Everything in the summary. Values that do not exist are null. Nothing in it varies from run to run.
-std::string summary_json(const Summary& summary, const scenario::Scenario& scenario,
-                         const std::string& program_version);
+std::string summary_json(const Summary& summary, const Setting& setting, const store::Origin& origin);
 
-// flight.h5 of interface.md: per-replicate values, pooled counts, trace.
+// flight.h5 of interface.md: per-replicate values, pooled counts, trace, and what the report needs besides.
 void write_flight(const std::filesystem::path& path, const Summary& summary,
-                  const flight::CampaignResult& campaign, const store::Origin& origin, const store::Run& run);
+                  const flight::CampaignResult& campaign, const Setting& setting, const store::Origin& origin,
+                  const store::Run& run);
 
 // flight.h5, summary.json, summary.csv in the folder, each of them whole or as it was.
 void write_results(const std::filesystem::path& folder, const Summary& summary,
-                   const flight::CampaignResult& campaign, const scenario::Scenario& scenario,
-                   const std::string& program_version, const store::Run& run);
+                   const flight::CampaignResult& campaign, const Setting& setting,
+                   const store::Origin& origin, const store::Run& run);
 
 }  // namespace driftglow::results
