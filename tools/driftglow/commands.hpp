@@ -13,6 +13,7 @@ enum class KeysForm { text, schema };
 ExitStatus run_sheet(const Options& options);
 ExitStatus run_map(const Options& options);
 ExitStatus run_fly(const Options& options);
+ExitStatus run_show(const ShowOptions& options);
 ExitStatus run_keys(KeysForm form);
 
 // The scenario with the command line's overrides.

@@ -18,6 +18,7 @@
 #include "tools/driftglow/commands.hpp"
 #include "tools/driftglow/out_folder.hpp"
 #include "tools/driftglow/progress.hpp"
+#include "tools/report/make_setting.hpp"
 #include "tools/report/report.hpp"
 
 namespace driftglow::program {
@@ -75,22 +76,6 @@ std::string missed_target(const scenario::Scenario& scenario, const results::Sum
       100.0 * *scenario.flight.target_interval, 100.0 * widest);
 }
 
-std::vector<std::string> all_cautions(const scenario::Scenario& scenario, const sheet::DesignSheet& made,
-                                      const results::Summary& summary) {
-  auto cautions = made.cautions;
-  for (std::size_t d = 0; d < summary.designs.size(); ++d) {
-    const auto& design = summary.designs[d];
-    // A new axis every step is a check of shares; its flashes mean nothing.
-    if (scenario.tags[d].hold && !scenario.tags[d].hold->axis) continue;
-    for (const auto& fit : design.fits) {
-      const auto flashing = sheet::flash_caution(
-          design.name + " with " + fit.emitter, {fit.flashes_per_minute.mean, fit.on_spells, fit.off_spells});
-      if (flashing) cautions.push_back(*flashing);
-    }
-  }
-  return cautions;
-}
-
 std::string listed(const std::vector<std::string>& cautions) {
   std::string text = "\nCautions (local rules decide)\n";
   for (const auto& caution : cautions) text += "- " + caution + "\n";
@@ -145,20 +130,21 @@ ExitStatus run_fly(const Options& options) {
   if (campaign.replicates.empty()) return stopped();
 
   const auto summary = results::summarise(plan, campaign);
-  results::write_results(out, summary, campaign, scenario, version, run);
-  const auto cautions = all_cautions(scenario, made, summary);
+  const auto setting = report::make_setting(scenario, plan, made);
+  const store::Origin origin{version, scenario.text, scenario.hash, plan.seed};
+  results::write_results(out, summary, campaign, setting, origin, run);
   const auto report = out / "report.html";
-  store::write_text_atomically(report, report::render_report(scenario, plan, summary, cautions, version));
+  store::write_text_atomically(report, report::render_report(setting, campaign, origin));
 
   progress.say(fmt::format("{:.1f} ns per tag-step and core ({}), {:.2f} s of core time to build the tags",
                            1e9 * campaign.timing.flight / static_cast<double>(campaign.tag_steps),
                            flight::name(instructions), campaign.timing.build));
   if (options.form == Form::json) {
-    print_result(results::summary_json(summary, scenario, version));
+    print_result(results::summary_json(summary, setting, origin));
     progress.say("report: " + report.string());
   } else {
     print_result(duty_table(summary) + missed_target(scenario, summary) + differences(summary) +
-                 listed(cautions) + "\nreport: " + report.string() + "\n");
+                 listed(report::all_cautions(setting, summary)) + "\nreport: " + report.string() + "\n");
   }
   if (!campaign.interrupted) return ExitStatus::done;
   progress.say(

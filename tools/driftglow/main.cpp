@@ -110,6 +110,24 @@ int run(int argc, char** argv) {
       ->type_name("SET");
   fly->footer("Example: driftglow fly configs/plankton_column.yaml --replicates 8 --seed 7");
 
+  program::ShowOptions shown;
+  auto* show = app.add_subcommand("show", "report again from a finished flight: report.html");
+  show->add_option("FLIGHT", shown.flight, "flight.h5, or the folder that holds it")
+      ->required()
+      ->type_name("");
+  show->add_option("--out", shown.out, "folder for the files (default where the flight is)")
+      ->type_name("DIR");
+  show->add_flag_callback(
+      "--csv", [&] { shown.tables = program::Tables::csv; },
+      "also the numbers of every chart, in DIR/csv: duty, lit_at_once, longest_dark, light_by_colour, "
+      "spells, "
+      "pinned, glow_by_place, field, air");
+  show->add_flag_callback(
+      "--quiet", [&] { shown.talk = program::Talk::quiet; }, "no progress on standard error");
+  show->add_flag_callback(
+      "--json", [&] { shown.form = program::Form::json; }, "one JSON document on standard output");
+  show->footer("Example: driftglow show out/plankton_column/flight.h5 --csv");
+
   auto* keys = app.add_subcommand("keys", "every scenario key: unit, range, default, meaning");
   auto form = program::KeysForm::text;
   keys->add_flag_callback(
@@ -120,7 +138,7 @@ int run(int argc, char** argv) {
       app.get_subcommands([&](const CLI::App* command) { return argc > 1 && command->check_name(argv[1]); });
   if (argc > 1 && argv[1][0] != '-' && named.empty()) {
     throw InputError(std::string("driftglow: there is no command `") + argv[1] +
-                     "`; commands are sheet, map, fly and keys");
+                     "`; commands are sheet, map, fly, show and keys");
   }
   try {
     app.parse(argc, argv);
@@ -131,6 +149,7 @@ int run(int argc, char** argv) {
   if (sheet->parsed()) return program::run_sheet(options);
   if (map->parsed()) return program::run_map(options);
   if (fly->parsed()) return program::run_fly(options);
+  if (show->parsed()) return program::run_show(shown);
   return program::run_keys(form);
 }
 
