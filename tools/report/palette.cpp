@@ -12,8 +12,8 @@ namespace driftglow::report {
 
 std::array<int, 3> ramp(double t) {
   t = std::clamp(t, 0.0, 1.0);
-  const double lightness = 0.20 + 0.76 * t, hue = (300.0 - 205.0 * t) * constant::pi / 180.0;
-  const double chroma = 0.075 + 0.055 * std::sin(constant::pi * t);
+  const double lightness = 0.20 + 0.76 * t, hue = (290.0 - 85.0 * t) * constant::pi / 180.0;
+  const double chroma = 0.07 - 0.05 * t + 0.06 * std::sin(constant::pi * t);
   const double a = chroma * std::cos(hue), b = chroma * std::sin(hue);
   const auto cube = [](double x) { return x * x * x; };
   const double l = cube(lightness + 0.3963377774 * a + 0.2158037573 * b),
