@@ -2,6 +2,8 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
+
 #include "tests/relative.hpp"
 
 using namespace driftglow::light;

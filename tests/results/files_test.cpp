@@ -5,11 +5,14 @@
 #include <nlohmann/json.hpp>
 #include <sstream>
 
+#include "models/error.hpp"
 #include "tests/relative.hpp"
 #include "tests/results/made_up.hpp"
 #include "tests/store/folder.hpp"
 
 using namespace driftglow;
+
+static const store::Origin origin{"0", "title: x\n", "00", 7};
 
 TEST_CASE("fields are quoted by RFC 4180") {
   CHECK(results::csv_field("plain text") == "plain text");
@@ -39,10 +42,10 @@ TEST_CASE("summary.json parses, and what is not finite is null") {
   auto campaign = results::made_up_campaign();
   campaign.numbers.resize(1);
   campaign.replicates.resize(1);
-  scenario::Scenario scenario{};
-  scenario.title = "quote \" and \xff";  // a byte that is no UTF-8
+  results::Setting setting{};
+  setting.title = "quote \" and \xff";  // a byte that is no UTF-8
   const auto text =
-      results::summary_json(results::summarise(results::made_up_outline(), campaign), scenario, "0");
+      results::summary_json(results::summarise(results::made_up_outline(), campaign), setting, {});
   const auto json = nlohmann::json::parse(text);
   CHECK(json["tag_designs"][0]["fits"][0]["duty"]["mean"] == 0.4);
   CHECK(json["tag_designs"][0]["fits"][0]["duty"]["half_width_95"].is_null());
@@ -59,9 +62,9 @@ TEST_CASE("flight.h5 gives back what was flown, each data set with unit and mean
   trace.linkage.assign(2 * 2, 0.5F);
   trace.lit = {0, 1, 2, 3};
   const auto summary = results::summarise(results::made_up_outline(), campaign);
-  scenario::Scenario scenario{};
-  scenario.text = "title: x\n";
-  results::write_results(folder.path(), summary, campaign, scenario, "0", store::start_run(1));
+  trace.current.assign(2 * 2 * 2, 0.001F);
+  const auto setting = results::made_up_setting();
+  results::write_results(folder.path(), summary, campaign, setting, origin, store::start_run(1));
   CHECK(folder.names().size() == 3);
   const store::Reader file(folder / "flight.h5", "fly again");
   CHECK((file.read<double>("/duty/jelly/white", 1).values == std::vector<double>{0.20, 0.31, 0.39}));
@@ -77,11 +80,47 @@ TEST_CASE("flight.h5 gives back what was flown, each data set with unit and mean
   CHECK(file.description("/duty/jelly/white").unit == "1");
 }
 
+TEST_CASE("a flight read back has the summary, the setting and the trace of the one that was written") {
+  store::Folder folder;
+  auto campaign = results::made_up_campaign();
+  auto& trace = campaign.replicates[0].trace;
+  trace.time = {0.0, 0.02};
+  trace.place.assign(2 * 2 * 3, 0.25F);
+  trace.velocity = trace.axis = trace.place;
+  trace.linkage.assign(2 * 2, 0.5F);
+  trace.lit = {0, 1, 2, 3};
+  trace.current.assign(2 * 2 * 2, 0.001F);
+  const auto setting = results::made_up_setting();
+  const auto summary = results::summarise(setting.outline, campaign);
+  results::write_results(folder.path(), summary, campaign, setting, origin, store::start_run(1));
+  const auto stored = results::read_flight(folder / "flight.h5");
+  const auto again = results::summarise(stored.setting.outline, stored.campaign);
+  CHECK(results::summary_json(again, stored.setting, stored.origin) ==
+        results::summary_json(summary, setting, origin));
+  CHECK(stored.setting.sheet == setting.sheet);
+  CHECK(stored.setting.cautions == setting.cautions);
+  CHECK(stored.setting.flux_density == setting.flux_density);
+  CHECK(stored.setting.u_z == setting.u_z);
+  CHECK(stored.setting.coils[0].turns == setting.coils[0].turns);
+  CHECK(stored.setting.glow[0][1].xyz_per_current == setting.glow[0][1].xyz_per_current);
+  CHECK(stored.campaign.replicates[0].trace.current == trace.current);
+  CHECK(stored.campaign.replicates[0].trace.lit == trace.lit);
+  CHECK(stored.campaign.replicates[1].trace.time.empty());
+}
+
+TEST_CASE("a file that is no flight is refused in a sentence") {
+  store::Folder folder;
+  store::Writer(folder / "other.h5", origin).commit(store::start_run(1));
+  CHECK_THROWS_WITH_AS(results::read_flight(folder / "other.h5"), doctest::Contains("expected a flight.h5"),
+                       InputError);
+}
+
 TEST_CASE("a disk that is full leaves no file") {
   store::Folder folder;
   const auto campaign = results::made_up_campaign();
   const auto summary = results::summarise(results::made_up_outline(), campaign);
   const store::SizeLimit limit(4096);
-  CHECK_THROWS(results::write_results(folder.path(), summary, campaign, {}, "0", store::start_run(1)));
+  CHECK_THROWS(results::write_results(folder.path(), summary, campaign, results::made_up_setting(), origin,
+                                      store::start_run(1)));
   CHECK(folder.names().empty());
 }

@@ -348,7 +348,7 @@ std::string spell_charts(const Summary& summary) {
 
 std::string pinned_chart(const Summary& summary) {
   std::vector<Interval> rows;
-  double highest = 0.01;
+  double highest = 1.0;
   for (const auto& design : summary.designs) {
     for (int s = 0; s < motion::surfaces; ++s) {
       const auto& share = design.pinned[s];

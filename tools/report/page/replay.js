@@ -112,7 +112,7 @@ async function startReplay(root) {
     const from = Math.max(0, Math.min(time, flight.frames - 1 - frames));
     scene.longExposure(from, Math.min(flight.frames - 1, from + frames), choice(), Number(exposure.value));
     gathered = true;
-    status.textContent = `Long exposure from ${(from * data.interval).toFixed(1)} s`;
+    status.textContent = `Shutter open for ${(frames * data.interval).toFixed(1)} s from ${(from * data.interval).toFixed(1)} s on`;
   });
   save.addEventListener("click", () => {
     canvas.toBlob((blob) => {

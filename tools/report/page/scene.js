@@ -115,8 +115,8 @@ function makeScene(data, flight, canvas, view) {
     const i = Math.min(Math.floor(time), flight.frames - 1), next = Math.min(i + 1, flight.frames - 1), t = time - i;
     const mix = (channel) => channel[i] + t * (channel[next] - channel[i]);
     const k = 3 * tag;
-    const octaves = flight.light[tag][fit];
-    const light = octaves ? octaves[t < 0.5 ? i : next] : -Infinity;
+    // Recorded light is the mean since the picture before.
+    const light = flight.light[tag][fit][t > 0 ? next : i];
     return {
       p: [mix(flight.place[k]), mix(flight.place[k + 1]), mix(flight.place[k + 2])],
       n: [mix(flight.axis[k]), mix(flight.axis[k + 1]), mix(flight.axis[k + 2])],
@@ -180,26 +180,26 @@ function makeScene(data, flight, canvas, view) {
     background(pixel);
     const { width, height: tall } = canvas;
     const sum = new Float32Array(3 * width * tall);
-    const steps = Math.max(2, Math.ceil((to - from) * 3));
     for (let tag = 0; tag < flight.tags; ++tag) {
-      const fit = fitOf(tag, choice), design = data.tags[tag];
-      const rgb = data.designs[design].fits[fit]?.rgb;
-      if (!rgb) continue;
-      for (let s = 0; s < steps; ++s) {
-        const at = pose(tag, from + ((to - from) * s) / (steps - 1), fit);
-        if (at.light === -Infinity) continue;
-        const on = view.project(...at.p);
-        const spread = Math.max(0.8, 0.0022 * height * on.scale), reach = Math.ceil(2.5 * spread);
-        const amount = (2 ** shownOctaves(design, fit, at.light, exposure) * 0.35) / 3;
-        const x0 = Math.round(on.x), y0 = Math.round(on.y);
-        for (let y = Math.max(0, y0 - reach); y <= Math.min(tall - 1, y0 + reach); ++y) {
-          for (let x = Math.max(0, x0 - reach); x <= Math.min(width - 1, x0 + reach); ++x) {
-            const d2 = ((x - on.x) ** 2 + (y - on.y) ** 2) / (spread * spread);
-            const share = amount * Math.exp(-d2);
-            const k = 3 * (y * width + x);
-            sum[k] += share * rgb[0];
-            sum[k + 1] += share * rgb[1];
-            sum[k + 2] += share * rgb[2];
+      const fit = fitOf(tag, choice), design = data.tags[tag], rgb = data.designs[design].fits[fit].rgb;
+      for (let frame = Math.ceil(from) + 1; frame <= to; ++frame) {
+        const octaves = flight.light[tag][fit][frame];
+        if (octaves === -Infinity) continue;
+        const a = view.project(...pose(tag, frame - 1, fit).p), b = view.project(...pose(tag, frame, fit).p);
+        const spread = Math.max(0.8, 0.0022 * height * b.scale), reach = Math.ceil(2.5 * spread);
+        const steps = Math.max(1, Math.ceil(Math.hypot(b.x - a.x, b.y - a.y) / (0.7 * spread)));
+        const amount = 2 ** shownOctaves(design, fit, octaves, exposure) / steps;
+        for (let s = 0; s < steps; ++s) {
+          const px = a.x + ((b.x - a.x) * (s + 0.5)) / steps, py = a.y + ((b.y - a.y) * (s + 0.5)) / steps;
+          const x0 = Math.round(px), y0 = Math.round(py);
+          for (let y = Math.max(0, y0 - reach); y <= Math.min(tall - 1, y0 + reach); ++y) {
+            for (let x = Math.max(0, x0 - reach); x <= Math.min(width - 1, x0 + reach); ++x) {
+              const share = amount * Math.exp(-((x - px) ** 2 + (y - py) ** 2) / (spread * spread));
+              const k = 3 * (y * width + x);
+              sum[k] += share * rgb[0];
+              sum[k + 1] += share * rgb[1];
+              sum[k + 2] += share * rgb[2];
+            }
           }
         }
       }
