@@ -119,14 +119,15 @@ int run(int argc, char** argv) {
       ->type_name("DIR");
   show->add_flag_callback(
       "--csv", [&] { shown.tables = program::Tables::csv; },
-      "also the numbers of every chart, in DIR/csv: duty, lit_at_once, longest_dark, light_by_colour, "
-      "spells, "
-      "pinned, glow_by_place, field, air");
+      "also the numbers of every chart, in the folder csv (below)");
   show->add_flag_callback(
       "--quiet", [&] { shown.talk = program::Talk::quiet; }, "no progress on standard error");
   show->add_flag_callback(
       "--json", [&] { shown.form = program::Form::json; }, "one JSON document on standard output");
-  show->footer("Example: driftglow show out/plankton_column/flight.h5 --csv");
+  show->footer(
+      "Tables of --csv, SI units in their heads: duty, lit_at_once, longest_dark, light_by_colour, spells,\n"
+      "pinned, glow_by_place, field, air.\n"
+      "Example: driftglow show out/plankton_column/flight.h5 --csv");
 
   auto* keys = app.add_subcommand("keys", "every scenario key: unit, range, default, meaning");
   auto form = program::KeysForm::text;
