@@ -14,6 +14,17 @@ using namespace driftglow;
 
 static const store::Origin origin{"0", "title: x\n", "00", 7};
 
+static flight::Trace made_up_trace() {
+  flight::Trace trace;
+  trace.time = {0.0, 0.02};
+  trace.place.assign(2 * 2 * 3, 0.25F);
+  trace.velocity = trace.axis = trace.place;
+  trace.linkage.assign(2 * 2, 0.5F);
+  trace.lit = {0, 1, 2, 3};
+  trace.current.assign(2 * 2 * 2, 0.001F);
+  return trace;
+}
+
 TEST_CASE("fields are quoted by RFC 4180") {
   CHECK(results::csv_field("plain text") == "plain text");
   CHECK(results::csv_field("a,b") == "\"a,b\"");
@@ -83,13 +94,7 @@ TEST_CASE("flight.h5 gives back what was flown, each data set with unit and mean
 TEST_CASE("a flight read back has the summary, the setting and the trace of the one that was written") {
   store::Folder folder;
   auto campaign = results::made_up_campaign();
-  auto& trace = campaign.replicates[0].trace;
-  trace.time = {0.0, 0.02};
-  trace.place.assign(2 * 2 * 3, 0.25F);
-  trace.velocity = trace.axis = trace.place;
-  trace.linkage.assign(2 * 2, 0.5F);
-  trace.lit = {0, 1, 2, 3};
-  trace.current.assign(2 * 2 * 2, 0.001F);
+  const auto trace = campaign.replicates[0].trace = made_up_trace();
   const auto setting = results::made_up_setting();
   const auto summary = results::summarise(setting.outline, campaign);
   results::write_results(folder.path(), summary, campaign, setting, origin, store::start_run(1));
