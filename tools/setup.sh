@@ -6,7 +6,7 @@ set -eu
 packages="
   g++ cmake ninja-build git
   libeigen3-dev libboost-dev libboost-math-dev libpcg-cpp-dev libhdf5-dev libyaml-cpp-dev
-  libfmt-dev libcli11-dev nlohmann-json3-dev libssl-dev
+  libfmt-dev libcli11-dev nlohmann-json3-dev libssl-dev libnlopt-cxx-dev
   doctest-dev libgsl-dev libsundials-dev libbenchmark-dev
   zlib1g-dev chromium
   python3 python3-h5py python3-numpy python3-scipy python3-jsonschema python3-yaml

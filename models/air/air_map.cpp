@@ -84,6 +84,13 @@ AirMap::AirMap(double radius, double height, const AirNodes& nodes, AirMapError 
                              numeric::EdgeRule::not_a_knot, values, fixed_channels);
 }
 
+double AirMap::stream_function(const Vec3<double>& p_W) const {
+  const double s = (p_W.x * p_W.x + p_W.y * p_W.y) * inverse_radius_squared_;
+  numeric::Jet<double> jets[channels];
+  map_.jets<fixed_channels>(map_.stencil(map_.locate(s, p_W.z)), jets);
+  return s * jets[0].f;
+}
+
 AirMap map_of(const Column& column, const AirMapLimits& limits) {
   const auto probes = probes_of(column);
   const auto built = [&](const Trial& trial, AirMapError error) {

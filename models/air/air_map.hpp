@@ -26,10 +26,11 @@ struct AirNodes {
   Eigen::MatrixXd epsilon_cbrt;   // m^(2/3)/s
 };
 
-// Largest differences between a map and its source at the probe points.
+// Differences between a map and its source: of a column the largest ones at the probe points, relative to the
+// largest speed and sigma; of solved air, which has edges, the rms over the volume relative to the rms.
 struct AirMapError {
-  double velocity;  // 1, of the largest speed
-  double sigma;     // 1, of the largest sigma
+  double velocity;  // 1
+  double sigma;     // 1
 };
 
 // Interpolated axisymmetric air on even grids of s = (r/R)^2 in [0, 1] and z in [0, H]:
@@ -48,6 +49,9 @@ class AirMap {
   int z_nodes() const { return map_.y().nodes; }
   std::size_t bytes() const { return map_.bytes(); }
   const AirMapError& error() const { return error_; }
+
+  // psi [m3/s] at p_W [m]: 2 pi psi is the upward flow within r.
+  double stream_function(const numeric::Vec3<double>& p_W) const;
 
   // p_W [m].
   template <class T>

@@ -232,7 +232,10 @@ Eigen::Matrix3Xd CoilSystem::fields(const Vector3d& p_W) const {
 }
 
 Eigen::MatrixXd current_parts(const SystemResponse& response, const Eigen::VectorXcd& circuit_currents) {
-  const Eigen::VectorXcd currents = response.currents * circuit_currents;
+  return current_parts(response.currents * circuit_currents);
+}
+
+Eigen::MatrixXd current_parts(const Eigen::VectorXcd& currents) {
   Eigen::MatrixXd parts(currents.size(), 2);
   parts << currents.real(), -currents.imag();
   if (parts.col(1).norm() <= 1e-4 * parts.col(0).norm()) parts.conservativeResize(Eigen::NoChange, 1);

@@ -104,5 +104,7 @@ class CoilSystem {
 // t)] with B_c = fields(p) * column c. The second column is left out when it is below 1e-4 of the first
 // (nothing shifts the phase). circuit_currents: peak phasors [A].
 Eigen::MatrixXd current_parts(const SystemResponse& response, const Eigen::VectorXcd& circuit_currents);
+// The same from the peak phasors of all conductors [A].
+Eigen::MatrixXd current_parts(const Eigen::VectorXcd& conductor_currents);
 
 }  // namespace driftglow::coil

@@ -47,6 +47,12 @@ void validate(const Winding& w) {
 
 }  // namespace
 
+double Wire::copper_area() const {
+  const double square =
+      litz ? litz->strands * litz->strand_diameter * litz->strand_diameter : bare_diameter * bare_diameter;
+  return 0.25 * constant::pi * square;
+}
+
 WoundCoil wind(const Winding& w, double centre_height, Sense sense) {
   validate(w);
   const int places = static_cast<int>(std::ceil(w.turns));
@@ -69,11 +75,8 @@ WoundCoil wind(const Winding& w, double centre_height, Sense sense) {
     coil.wire_length += fraction * 2.0 * constant::pi * radius;
   }
   coil.outer_radius = coil.turns.back().radius + 0.5 * w.wire.enamelled_diameter;
-  const auto& litz = w.wire.litz;
-  const double copper = litz
-                            ? litz->strands * litz->lay_factor * litz->strand_diameter * litz->strand_diameter
-                            : w.wire.bare_diameter * w.wire.bare_diameter;
-  coil.copper_mass = constant::copper_density * coil.wire_length * 0.25 * constant::pi * copper;
+  const double lay = w.wire.litz ? w.wire.litz->lay_factor : 1.0;
+  coil.copper_mass = constant::copper_density * coil.wire_length * lay * w.wire.copper_area();
   return coil;
 }
 

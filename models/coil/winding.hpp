@@ -14,6 +14,9 @@ struct Wire {
   double bare_diameter;       // m, of a bundle: over its strands
   double enamelled_diameter;  // m, of a bundle: over its serving
   std::optional<Litz> litz = std::nullopt;
+
+  // Copper across the bundle, its strands cut square [m2].
+  double copper_area() const;
 };
 
 // What the maker winds. Valid when wind() accepts it.

@@ -88,6 +88,7 @@ CoupledTags::Outcome CoupledTags::settle(std::span<const Complex> emf,
     double largest = 0.0, change = 0.0;
     for (std::size_t i = 0; i < seen.size(); ++i) {
       const double amplitude = std::abs(next_[i]);
+      if (!std::isfinite(amplitude)) return {outcome.rounds + 1, amplitude};
       largest = std::max(largest, amplitude);
       change = std::max(change, std::fabs(amplitude - amplitude_[i]));
       amplitude_[i] += share * (amplitude - amplitude_[i]);

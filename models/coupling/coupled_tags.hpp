@@ -42,7 +42,8 @@ class CoupledTags {
 
   struct Outcome {
     int rounds;
-    double change;  // 1, the last relative change of the largest |seen|; above the tolerance: not converged
+    double change;  // 1, the last relative change of the largest |seen|; above the tolerance: not converged;
+                    // not finite: no solution, as for coils that touch
   };
   // The same with impedances that follow the EMF seen, one table a tag: repeated until no |seen| moves by
   // more than `tolerance` of the largest. `seen` on entry: where to start (the last step's, or the direct

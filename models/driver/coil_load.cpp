@@ -26,6 +26,16 @@ double CoilLoad::inductance(double frequency, double temperature) const {
   return system_->response(frequency, {temperature, metal_temperature_}).inductance(circuit_);
 }
 
+double CoilLoad::induced_inductance(double frequency, double temperature) const {
+  if (series_) return series_->induced_inductance(frequency, temperature);
+  const auto response = system_->response(frequency, {temperature, metal_temperature_});
+  double sum = 0.0;
+  for (const int k : system_->circuit(circuit_).coils)
+    sum += std::norm(response.currents(k, circuit_)) *
+           system_->alone(k).induced_inductance(frequency, temperature);
+  return sum;
+}
+
 LoadState CoilLoad::at(double frequency, const std::vector<double>& temperature) const {
   const double average = mean(temperature);
   LoadState state{};

@@ -32,6 +32,9 @@ class CoilLoad {
 
   // Inductance [H] with all coils at one temperature.
   double inductance(double frequency, double temperature) const;
+  // What the currents induced in the wires add to it [H], <= 0; of a system each coil in its own field. Left
+  // out of the inductance above (series_circuit.hpp), but a meter reads it.
+  double induced_inductance(double frequency, double temperature) const;
   // temperature [K]: a coil. A system takes the coils' mean.
   LoadState at(double frequency, const std::vector<double>& temperature) const;
   coil::ResistanceTrust resistance_trust(double frequency, double temperature) const;

@@ -56,11 +56,11 @@ std::vector<CopperUse> copper_use(const CoilLoad& coils, const OperatingPoint& p
   for (int c = 0; c < coils.coils(); ++c) {
     const auto& coil = coils.coil(c);
     const double share = hot.current_share[c];
-    const double radius = 0.5 * coil.wire.bare_diameter, rms = share * point.current_peak / std::sqrt(2.0);
+    const double rms = share * point.current_peak / std::sqrt(2.0);
     const double R = hot.coil_resistance[c];
     const double heat = outer_surface_heat(2.0 * coil.outer_radius, coil.axial_length, limit, surroundings);
-    uses.push_back({rms, rms / (constant::pi * radius * radius), point.copper_temperature.at(c),
-                    share * std::sqrt(heat / R)});
+    uses.push_back(
+        {rms, rms / coil.wire.copper_area(), point.copper_temperature.at(c), share * std::sqrt(heat / R)});
   }
   return uses;
 }

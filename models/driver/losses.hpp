@@ -30,7 +30,7 @@ inline constexpr double enamel_class_155 = 428.15;
 // What a coil's copper carries and could carry.
 struct CopperUse {
   double current_rms;      // A, fundamental
-  double current_density;  // A/m2, over the bare cross-section
+  double current_density;  // A/m2, over the copper, of litz wire its strands
   double temperature;      // K
   double ampacity_rms;     // A, that brings it to the limit in still air, at the point's frequency
   double share() const { return current_rms / ampacity_rms; }

@@ -28,17 +28,20 @@ struct SeenAir {
 };
 
 // Advances the two seen fluctuations and joins them to the mean air. slip_squared: |u - v|^2 [m2/s2] for
-// Csanady's factor.
+// Csanady's factor. Gusts smaller than the tag are averaged over it: sigma^2 times terms.gust_share, T over
+// it.
 template <class T>
 SeenAir<T> see(const BodyTerms& terms, const air::AirSample<T>& air, T slip_squared, T dt,
                const Vec3<T>& velocity_normal, const Vec3<T>& spin_normal, TagState<T>& tag) {
-  const T rate = forgetting_rate(air.inverse_lagrangian_time, air.sigma, slip_squared);
-  const Vec3<T> w = advance_fluctuation(tag.fluctuation, air.grad_sigma_W, rate, dt, velocity_normal);
+  const T left(terms.gust_share), factor(std::sqrt(terms.gust_share));
+  const T rate = left * forgetting_rate(air.inverse_lagrangian_time, air.sigma, slip_squared);
+  const Vec3<T> w =
+      advance_fluctuation(tag.fluctuation, factor * air.grad_sigma_W, rate, dt, velocity_normal);
   const T turning = spin_rate(air.epsilon_cbrt, terms.inverse_diameter_two_thirds);
   const Vec3<T> none{T(0.0), T(0.0), T(0.0)};
   const Vec3<T> s = advance_fluctuation(tag.spin_fluctuation, none, turning, dt, spin_normal);
   const SeenAir<T> seen{
-      air.u_W + (T(0.5) * air.sigma) * (tag.fluctuation + w),
+      air.u_W + (T(0.5) * factor * air.sigma) * (tag.fluctuation + w),
       T(0.5) * air.curl_W + (T(0.5 * spin_deviation_over_rate) * turning) * (tag.spin_fluctuation + s)};
   tag.fluctuation = w;
   tag.spin_fluctuation = s;

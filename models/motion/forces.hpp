@@ -47,6 +47,7 @@ struct BodyTerms {
   double inverse_diameter_two_thirds;  // m^(-2/3), d^(-2/3), d = 2 a_b: epsilon^(1/3) to the rate of the seen
                                        // spin; 0 for a point, which has no eddies of its own size
   double mean_drag_area;               // m2, of the open frame over all directions; 0 for a smooth sphere
+  double gust_share = 1.0;  // 1, energy of the gusts that is left in their mean over the tag, (0, 1]
 };
 
 // Drag coefficient of a sphere, Re = d |q| / nu < 3e5 (Clift & Gauvin 1971 [clift1971]); Re is kept above
@@ -59,13 +60,12 @@ T sphere_drag_coefficient(T reynolds) {
          T(0.42) / (T(1.0) + T(42500.0) * numeric::exponential(T(-1.16) * log_re));
 }
 
-// Couple coefficient C_T of a spinning sphere times Re_W: torque = 1/2 rho C_T a^5 |W| W, Re_W = rho a^2 |W| /
-// mu, C_T = 6.45/sqrt(Re_W) + 32.1/Re_W (Dennis, Singh & Ingham 1980 [dennis1980]; the Stokes limit 16 pi /
+// Couple coefficient C_T of a spinning sphere times Re_W: torque = 1/2 rho C_T a^5 |W| W, Re_W = rho a^2 |W|
+// / mu, C_T = 6.45/sqrt(Re_W) + 32.1/Re_W (Dennis, Singh & Ingham 1980 [dennis1980]; the Stokes limit 16 pi /
 // Re_W below it). The product has no division and ends well at rest.
 template <class T>
 T sphere_torque_coefficient_times_reynolds(T spin_reynolds) {
-  return numeric::maximum(T(6.45) * numeric::square_root(spin_reynolds) + T(32.1),
-                          T(16.0 * constant::pi));
+  return numeric::maximum(T(6.45) * numeric::square_root(spin_reynolds) + T(32.1), T(16.0 * constant::pi));
 }
 
 // Spin lift coefficient min(0.4 a |W| / |q|, 0.35) (Tsuji, Morikawa & Mizuno 1985 [tsuji1985]; the cap is

@@ -1,6 +1,5 @@
 #include "models/numeric/bspline_map.hpp"
 
-#include <Eigen/SparseLU>
 #include <algorithm>
 #include <bit>
 #include <cmath>
@@ -11,34 +10,12 @@
 namespace driftglow::numeric {
 namespace {
 
-// Coefficients (n + 2 rows) of the splines through the columns of `values` (n rows): the collocation rows (1,
-// 4, 1)/6 between the two edge conditions (de Boor, A Practical Guide to Splines [deboor1978]).
+// Of the splines along the columns of `values` [n][width], as [width][n + 2]: each call turns the table over.
 Eigen::MatrixXd prefilter(const Eigen::MatrixXd& values, EdgeRule low) {
-  const int n = static_cast<int>(values.rows());
-  std::vector<Eigen::Triplet<double>> entries;
-  const auto fourth_difference = [&](int row, int first) {
-    const double binomial[5] = {1.0, -4.0, 6.0, -4.0, 1.0};
-    for (int k = 0; k < 5; ++k) entries.emplace_back(row, first + k, binomial[k]);
-  };
-  if (low == EdgeRule::even) {
-    entries.emplace_back(0, 0, 1.0);
-    entries.emplace_back(0, 2, -1.0);
-  } else {
-    fourth_difference(0, 0);
-  }
-  for (int i = 0; i < n; ++i) {
-    entries.emplace_back(i + 1, i, 1.0 / 6.0);
-    entries.emplace_back(i + 1, i + 1, 4.0 / 6.0);
-    entries.emplace_back(i + 1, i + 2, 1.0 / 6.0);
-  }
-  fourth_difference(n + 1, n - 3);
-  Eigen::SparseMatrix<double> collocation(n + 2, n + 2);
-  collocation.setFromTriplets(entries.begin(), entries.end());
-  Eigen::SparseLU<Eigen::SparseMatrix<double>> factor(collocation);
-  if (factor.info() != Eigen::Success) throw LogicError("spline collocation matrix is singular");
-  Eigen::MatrixXd right = Eigen::MatrixXd::Zero(n + 2, values.cols());
-  right.middleRows(1, n) = values;
-  return factor.solve(right);
+  const Eigen::MatrixXd lines = values.transpose();
+  Eigen::MatrixXd coefficients(lines.rows(), lines.cols() + 2);
+  spline_coefficients(lines.data(), static_cast<int>(lines.cols()), lines.rows(), low, coefficients.data());
+  return coefficients;
 }
 
 }  // namespace
@@ -58,8 +35,7 @@ BsplineMap::BsplineMap(UniformAxis x, UniformAxis y, EdgeRule low_x,
     const Eigen::MatrixXd& values = channels[c];
     if (values.rows() != x.nodes || values.cols() != y.nodes)
       throw LogicError("spline map: values do not fit the axes");
-    const Eigen::MatrixXd along_x = prefilter(values, low_x);
-    const Eigen::MatrixXd both = prefilter(along_x.transpose(), EdgeRule::not_a_knot).transpose();
+    const Eigen::MatrixXd both = prefilter(prefilter(values, low_x), EdgeRule::not_a_knot);
     for (int i = 0; i < rows; ++i) {
       for (int j = 0; j < columns; ++j) {
         table_.coefficients[(static_cast<std::size_t>(i) * columns + j) * channels_ + c] = both(i, j);

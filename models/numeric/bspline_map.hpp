@@ -4,13 +4,9 @@
 #include <span>
 
 #include "models/numeric/cubic_spline.hpp"
+#include "models/numeric/spline_lines.hpp"
 
 namespace driftglow::numeric {
-
-// What closes the spline at an end of an axis: `not_a_knot` (the third derivative does not jump at the first
-// inner node) or `even` (mirror symmetry about the first node, for functions that are even in a radius that
-// starts at zero).
-enum class EdgeRule { not_a_knot, even };
 
 // Value and derivatives up to second order of one channel.
 template <class T>

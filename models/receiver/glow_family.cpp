@@ -83,6 +83,12 @@ struct Branches {
   std::complex<double> impedance, admittance;
 };
 
+// Forward voltage [V] of the LED that conducts first.
+double knee(const TankDesign& design, double current) {
+  const double first = design.led.forward_voltage(current);
+  return design.antiparallel ? std::fmin(first, design.antiparallel->forward_voltage(current)) : first;
+}
+
 double unloaded_gain(const TankDesign& design, double omega) {
   return std::abs(linear_response(design, omega).voltage);
 }
@@ -94,6 +100,9 @@ TankDesign built_design(const TankDesign& centre, const BuiltOffset& offset) {
   built.inductance *= 1.0 + offset.inductance;
   built.capacitance *= 1.0 + offset.capacitance;
   built.led = centre.led.shifted(offset.led_voltage);
+  if (centre.antiparallel) {
+    built.antiparallel = centre.antiparallel->shifted(offset.antiparallel_voltage);
+  }
   return built;
 }
 
@@ -122,6 +131,22 @@ void FamilyCurve::mean_current_at_log(std::span<const double> log_emf, std::span
   }
 }
 
+FamilyCurve::Currents FamilyCurve::currents_at_log(double log_emf) const {
+  const double sum = mean_current_at_log(log_emf);
+  const double last = static_cast<double>(log_emf_.size()) - 1.0;
+  const double place = std::clamp((numeric::logarithm(sum) - lowest_) / step_, 0.0, last);
+  const auto i = std::min(static_cast<std::size_t>(place), log_emf_.size() - 2);
+  const int count = static_cast<int>(log_emf_.size());
+  const auto part = [&](const std::vector<double>& log_share) {
+    const auto value = [&](int k) { return log_share[k]; };
+    const double d0 = step_ * slope_of(value, static_cast<int>(i), count, step_),
+                 d1 = step_ * slope_of(value, static_cast<int>(i) + 1, count, step_);
+    return sum * numeric::exponential(
+                     hermite(place - static_cast<double>(i), log_share[i], log_share[i + 1], d0, d1));
+  };
+  return {part(log_share_[0]), part(log_share_[1])};
+}
+
 double FamilyCurve::log_emf_at(double log_current) const {
   const double place = (log_current - lowest_) / step_;
   const int last = static_cast<int>(log_emf_.size()) - 2;
@@ -134,28 +159,40 @@ double FamilyCurve::log_emf_at(double log_current) const {
 }
 
 GlowFamily::GlowFamily(const ToleranceBox& box, const GlowLimits& limits, double omega, double emf_max)
-    : box_(box), limits_(limits), omega_(omega), emf_max_(emf_max) {
+    : box_(box),
+      limits_(limits),
+      omega_(omega),
+      emf_max_(emf_max),
+      kinds_(box.centre.antiparallel ? most_kinds : first_share) {
   check(box.centre);
   const auto positive = [](double x) { return std::isfinite(x) && x > 0.0; };
   const auto fraction = [](double x) { return x >= 0.0 && x < 1.0; };
   if (!positive(omega) || !positive(emf_max) || !fraction(box.inductance) || !fraction(box.capacitance) ||
       !(std::isfinite(box.led_voltage) && box.led_voltage >= 0.0) || !positive(limits.on_mean_current) ||
       !positive(limits.mean_current_rating) || !positive(limits.peak_current_rating) ||
-      !positive(limits.reverse_voltage_rating)) {
+      !positive(limits.reverse_voltage_rating) ||
+      limits.second.has_value() != box.centre.antiparallel.has_value() ||
+      !(std::isfinite(box.antiparallel_voltage) && box.antiparallel_voltage >= 0.0) ||
+      (limits.second &&
+       (!positive(limits.second->weight) || !positive(limits.second->mean_current_rating) ||
+        !positive(limits.second->peak_current_rating) || !positive(limits.second->reverse_voltage_rating)))) {
     throw LogicError("glow family: frequency, EMF and limits must be positive, tolerances within 0 and 1");
   }
-  nodes_ = {box.inductance > 0.0 ? 3 : 1, box.capacitance > 0.0 ? 3 : 1, box.led_voltage > 0.0 ? 2 : 1};
+  const bool pair = limits.second.has_value();
+  nodes_ = {box.inductance > 0.0 ? 3 : 1, box.capacitance > 0.0 ? 3 : 1, box.led_voltage > 0.0 ? 2 : 1,
+            pair && box.antiparallel_voltage > 0.0 ? 2 : 1};
   // The lowest LED voltage gives the highest current.
   for (int i = 0; i < nodes_[0]; ++i) {
     for (int j = 0; j < nodes_[1]; ++j) {
       pending_.push_back(scouts_.size());
-      scouts_.push_back({{nodes_[0] == 1 ? 0.0 : i - 1.0, nodes_[1] == 1 ? 0.0 : j - 1.0, -1.0}});
+      scouts_.push_back({{nodes_[0] == 1 ? 0.0 : i - 1.0, nodes_[1] == 1 ? 0.0 : j - 1.0, -1.0, -1.0}});
     }
   }
 }
 
 BuiltOffset GlowFamily::offset_at(const Place& place) const {
-  return {place[0] * box_.inductance, place[1] * box_.capacitance, place[2] * box_.led_voltage};
+  return {place[0] * box_.inductance, place[1] * box_.capacitance, place[2] * box_.led_voltage,
+          place[3] * box_.antiparallel_voltage};
 }
 
 void GlowFamily::solve(std::size_t job) {
@@ -169,14 +206,14 @@ void GlowFamily::solve(std::size_t job) {
 // Current at emf_max, and the time steps it takes.
 void GlowFamily::scout(Scout& scout) const {
   const TankDesign design = built_design(box_.centre, offset_at(scout.place));
-  const double dark = design.led.forward_voltage(darkest) / unloaded_gain(design, omega_);
+  const double dark = knee(design, darkest) / unloaded_gain(design, omega_);
   const auto currents = [&](int time_steps) {
     SteadyStateSolver solver(design, omega_, time_steps);
     for (double emf = dark; emf < 0.5 * emf_max_; emf *= 1.5) {
       solver.solve(emf);
     }
-    const double half = solver.solve(0.5 * emf_max_).value.mean_current;
-    return std::array<double, 2>{half, solver.solve(emf_max_).value.mean_current};
+    const double half = glow_current(solver.solve(0.5 * emf_max_).value);
+    return std::array<double, 2>{half, glow_current(solver.solve(emf_max_).value)};
   };
   scout.time_steps = fewest_time_steps;
   for (auto coarse = currents(scout.time_steps);; scout.time_steps *= 2) {
@@ -197,30 +234,44 @@ void GlowFamily::follow(Curve& curve) const {
   SteadyStateSolver solver(design, omega_, time_steps_);
   const auto point_at = [&](double log_emf) {
     const SteadyState s = solver.solve(std::exp(log_emf));
-    const double mean = s.value.mean_current, steepness = s.value.emf_peak * s.slope.mean_current / mean;
+    const double sum = glow_current(s.value), steepness = s.value.emf_peak * glow_current(s.slope) / sum;
     const double by_log_current = s.value.emf_peak / steepness;
     // I = 2 conj(S)/E, E real.
     const double per_emf = 2.0 / s.value.emf_peak, real = per_emf * s.value.real_power,
                  imaginary = -per_emf * s.value.reactive_power;
-    return Point{
-        std::log(mean),
-        {log_emf, std::log(s.value.peak_current / mean), std::log(s.value.reverse_peak), real, imaginary},
-        {1.0 / steepness, by_log_current * s.slope.peak_current / s.value.peak_current - 1.0,
-         by_log_current * s.slope.reverse_peak / s.value.reverse_peak,
-         by_log_current * (per_emf * s.slope.real_power - real / s.value.emf_peak),
-         -by_log_current * (per_emf * s.slope.reactive_power + imaginary / s.value.emf_peak)}};
+    Point made{std::log(sum),
+               {},
+               {},
+               {real, imaginary},
+               {by_log_current * (per_emf * s.slope.real_power - real / s.value.emf_peak),
+                -by_log_current * (per_emf * s.slope.reactive_power + imaginary / s.value.emf_peak)}};
+    made.value[level_emf] = log_emf;
+    made.slope[level_emf] = 1.0 / steepness;
+    const auto set = [&](Kind kind, double OperatingPoint::*member, bool over_sum) {
+      made.value[kind] = std::log(over_sum ? s.value.*member / sum : s.value.*member);
+      made.slope[kind] = by_log_current * (s.slope.*member) / (s.value.*member) - (over_sum ? 1.0 : 0.0);
+    };
+    set(peak, &OperatingPoint::peak_current, true);
+    set(reverse, &OperatingPoint::reverse_peak, false);
+    if (kinds_ == most_kinds) {
+      set(first_share, &OperatingPoint::mean_current, true);
+      set(second_share, &OperatingPoint::mean_current_antiparallel, true);
+      set(second_peak, &OperatingPoint::peak_current_antiparallel, true);
+      set(forward, &OperatingPoint::forward_peak, false);
+    }
+    return made;
   };
-  const auto good = [](const Point& p) {
+  const auto good = [&](const Point& p) {
     const auto finite = [](double x) { return std::isfinite(x); };
-    return finite(p.log_current) && std::all_of(p.value, p.value + 5, finite) &&
-           std::all_of(p.slope, p.slope + 5, finite) && p.slope[0] > 0.0;
+    return finite(p.log_current) && std::all_of(p.value, p.value + kinds_, finite) &&
+           std::all_of(p.slope, p.slope + kinds_, finite) && finite(std::norm(p.coil_current)) &&
+           finite(std::norm(p.coil_slope)) && p.slope[0] > 0.0;
   };
   const double highest = lowest_ + step_ * (levels_ - 1);
   curve.points.clear();
   curve.regular = false;
   // The LED's pulses are some tenth of the period wide at the lowest level.
-  double log_emf =
-      std::log(design.led.forward_voltage(10.0 * std::exp(lowest_)) / unloaded_gain(design, omega_));
+  double log_emf = std::log(knee(design, 10.0 * std::exp(lowest_)) / unloaded_gain(design, omega_));
   Point point = point_at(log_emf);
   for (int i = 0;
        i < 30 && good(point) && !(std::fabs(point.log_current - lowest_ + 0.2 * step_) < 0.2 * step_); ++i) {
@@ -244,7 +295,7 @@ void GlowFamily::follow(Curve& curve) const {
   if (points.size() < 2 || points.front().log_current > lowest_ || points.back().log_current < highest) {
     return;
   }
-  curve.levels.resize(3 * levels_);
+  curve.levels.resize(kinds_ * levels_);
   curve.coil_current.clear();
   std::size_t right = 1;
   for (int k = 0; k < levels_; ++k) {
@@ -254,22 +305,29 @@ void GlowFamily::follow(Curve& curve) const {
     }
     const Point &a = points[right - 1], &b = points[right];
     const double h = b.log_current - a.log_current, t = (level - a.log_current) / h;
-    double at[5];
-    for (int value = 0; value < 5; ++value) {
-      at[value] = hermite(t, a.value[value], b.value[value], h * a.slope[value], h * b.slope[value]);
+    for (int kind = 0; kind < kinds_; ++kind) {
+      curve.levels[kinds_ * k + kind] =
+          hermite(t, a.value[kind], b.value[kind], h * a.slope[kind], h * b.slope[kind]);
     }
-    for (int value = 0; value < 3; ++value) {
-      curve.levels[3 * k + value] = at[value];
-    }
-    curve.coil_current.emplace_back(at[3], at[4]);
+    curve.coil_current.emplace_back(hermite(t, a.coil_current.real(), b.coil_current.real(),
+                                            h * a.coil_slope.real(), h * b.coil_slope.real()),
+                                    hermite(t, a.coil_current.imag(), b.coil_current.imag(),
+                                            h * a.coil_slope.imag(), h * b.coil_slope.imag()));
   }
   curve.regular = true;
+}
+
+// Mean current, of a pair the weighted sum; of a slope likewise.
+double GlowFamily::glow_current(const OperatingPoint& point) const {
+  return limits_.second ? point.mean_current + limits_.second->weight * point.mean_current_antiparallel
+                        : point.mean_current;
 }
 
 void GlowFamily::start_levels() {
   curves_.clear();
   middle_voltage_.clear();
   middle_led_current_.clear();
+  middle_share_.clear();
   double largest = darkest;
   for (const Scout& scout : scouts_) {
     largest = std::fmax(largest, scout.current);
@@ -277,20 +335,24 @@ void GlowFamily::start_levels() {
   }
   const double top = headroom_ * largest;
   // Peaks of the mean's hundredfold do not occur at a conduction of some degrees.
-  const double least = std::min({depth * top, 0.5 * limits_.on_mean_current,
-                                 0.5 * limits_.mean_current_rating, 0.01 * limits_.peak_current_rating});
+  double least = std::min({depth * top, 0.5 * limits_.on_mean_current, 0.5 * limits_.mean_current_rating,
+                           0.01 * limits_.peak_current_rating});
+  if (const auto& second = limits_.second) {
+    least = std::min({least, 0.5 * second->weight * second->mean_current_rating,
+                      0.01 * second->weight * second->peak_current_rating});
+  }
   lowest_ = std::log(least);
   const double range = std::log(top) - lowest_;
   levels_ = 1 + static_cast<int>(std::ceil(range / level_step_));
   step_ = range / (levels_ - 1);
 
-  curve_at_.assign((finest + 1) * (finest + 1) * (finest + 1), -1);
-  const bool varies = nodes_ != std::array<int, 3>{1, 1, 1};
+  curve_at_.assign((finest + 1) * (finest + 1) * (finest + 1) * (finest + 1), -1);
+  const bool varies = nodes_ != Nodes{1, 1, 1, 1};
   for (int i = 1; i <= (varies ? probes : 1); ++i) {
     // Multiples of irrational numbers lie evenly in the box.
     Curve probe{};
-    const double stride[3] = {std::sqrt(2.0), std::sqrt(3.0), std::sqrt(5.0)};
-    for (int d = 0; d < 3; ++d) {
+    const double stride[dimensions] = {std::sqrt(2.0), std::sqrt(3.0), std::sqrt(5.0), std::sqrt(7.0)};
+    for (int d = 0; d < dimensions; ++d) {
       probe.place[d] = nodes_[d] == 1 ? 0.0 : 2.0 * (i * stride[d] - std::floor(i * stride[d])) - 1.0;
     }
     pending_.push_back(curves_.size());
@@ -300,24 +362,26 @@ void GlowFamily::start_levels() {
 }
 
 void GlowFamily::ask_for_nodes() {
-  for (int i = 0; i < nodes_[0]; ++i) {
-    for (int j = 0; j < nodes_[1]; ++j) {
-      for (int k = 0; k < nodes_[2]; ++k) {
-        const int index[3] = {finest_index(i, nodes_[0]), finest_index(j, nodes_[1]),
-                              finest_index(k, nodes_[2])};
-        int& at = curve_at_[(index[0] * (finest + 1) + index[1]) * (finest + 1) + index[2]];
-        if (at >= 0) {
-          continue;
-        }
-        at = static_cast<int>(curves_.size());
-        pending_.push_back(curves_.size());
-        Curve node{};
-        for (int d = 0; d < 3; ++d) {
-          node.place[d] = 2 * index[d] == finest ? 0.0 : -std::cos(constant::pi * index[d] / finest);
-        }
-        curves_.push_back(std::move(node));
-      }
+  const int all = nodes_[0] * nodes_[1] * nodes_[2] * nodes_[3];
+  for (int number = 0; number < all; ++number) {
+    // The last dimension runs fastest.
+    int index[dimensions], at = 0;
+    for (int d = dimensions - 1, rest = number; d >= 0; rest /= nodes_[d], --d) {
+      index[d] = finest_index(rest % nodes_[d], nodes_[d]);
     }
+    for (const int i : index) {
+      at = at * (finest + 1) + i;
+    }
+    if (curve_at_[at] >= 0) {
+      continue;
+    }
+    curve_at_[at] = static_cast<int>(curves_.size());
+    pending_.push_back(curves_.size());
+    Curve node{};
+    for (int d = 0; d < dimensions; ++d) {
+      node.place[d] = 2 * index[d] == finest ? 0.0 : -std::cos(constant::pi * index[d] / finest);
+    }
+    curves_.push_back(std::move(node));
   }
 }
 
@@ -353,7 +417,7 @@ void GlowFamily::next_round() {
   for (; reduced_ < curves_.size(); ++reduced_) {
     Curve& node = curves_[reduced_];
     const BuiltOffset offset = offset_at(node.place);
-    add_balance(built_design(box_.centre, offset), offset.led_voltage, -1.0, node.levels);
+    add_balance(built_design(box_.centre, offset), offset, -1.0, node.levels);
   }
   measure();
   const bool as_wanted = error_.emf <= wanted_emf_error && error_.current <= wanted_current_error &&
@@ -378,29 +442,38 @@ void GlowFamily::take_middle() {
   const Branches branches(built_design(box_.centre, offset), omega_);
   for (int k = 0; k < levels_; ++k) {
     const std::complex<double> current = node.coil_current[k];
-    const std::complex<double> voltage = std::exp(node.levels[3 * k]) - branches.impedance * current;
-    middle_voltage_.push_back(std::abs(voltage) - offset.led_voltage);
+    const double* level = &node.levels[kinds_ * k];
+    const std::complex<double> voltage = std::exp(level[level_emf]) - branches.impedance * current;
+    middle_share_.push_back(
+        kinds_ == most_kinds ? 1.0 / (1.0 + std::exp(level[second_share] - level[first_share])) : 1.0);
+    middle_voltage_.push_back(std::abs(voltage) - middle_shift(k, offset));
     middle_led_current_.push_back((current / voltage - branches.admittance) * std::abs(voltage));
   }
 }
 
+// Of the node voltage at a level.
+double GlowFamily::middle_shift(int level, const BuiltOffset& offset) const {
+  const double share = middle_share_[level];
+  return share * offset.led_voltage + (1.0 - share) * offset.antiparallel_voltage;
+}
+
 // Adds `sign` times ln E of the first harmonic's balance to the levels.
-void GlowFamily::add_balance(const TankDesign& design, double shift, double sign,
+void GlowFamily::add_balance(const TankDesign& design, const BuiltOffset& offset, double sign,
                              std::vector<double>& levels) const {
   const Branches branches(design, omega_);
   const std::complex<double> unloaded = 1.0 + branches.impedance * branches.admittance;
   for (int k = 0; k < levels_; ++k) {
-    const double voltage = std::fmax(middle_voltage_[k] + shift, 0.1 * middle_voltage_[k]);
+    const double voltage = std::fmax(middle_voltage_[k] + middle_shift(k, offset), 0.1 * middle_voltage_[k]);
     const std::complex<double> emf = unloaded * voltage + branches.impedance * middle_led_current_[k];
-    levels[3 * k] += sign * 0.5 * numeric::logarithm(std::norm(emf));
+    levels[kinds_ * k] += sign * 0.5 * numeric::logarithm(std::norm(emf));
   }
 }
 
 // Node values interpolated at a place, the balance taken off.
-std::vector<double> GlowFamily::interpolated(const Place& place, const std::array<int, 3>& nodes) const {
+std::vector<double> GlowFamily::interpolated(const Place& place, const Nodes& nodes) const {
   const auto in_inductance = lagrange(place[0], nodes[0]), in_capacitance = lagrange(place[1], nodes[1]),
-             in_voltage = lagrange(place[2], nodes[2]);
-  std::vector<double> sum(3 * levels_, 0.0);
+             in_voltage = lagrange(place[2], nodes[2]), in_second = lagrange(place[3], nodes[3]);
+  std::vector<double> sum(kinds_ * levels_, 0.0);
   for (int i = 0; i < nodes[0]; ++i) {
     for (int j = 0; j < nodes[1]; ++j) {
       const double weight = in_inductance[i] * in_capacitance[j];
@@ -408,10 +481,13 @@ std::vector<double> GlowFamily::interpolated(const Place& place, const std::arra
           (static_cast<std::size_t>(finest_index(i, nodes[0])) * (finest + 1) + finest_index(j, nodes[1])) *
           (finest + 1);
       for (int k = 0; k < nodes[2]; ++k) {
-        const double share = weight * in_voltage[k];
-        const double* levels = curves_[curve_at_[row + finest_index(k, nodes[2])]].levels.data();
-        for (std::size_t value = 0; value < sum.size(); ++value) {
-          sum[value] += share * levels[value];
+        const std::size_t line = (row + finest_index(k, nodes[2])) * (finest + 1);
+        for (int l = 0; l < nodes[3]; ++l) {
+          const double share = weight * in_voltage[k] * in_second[l];
+          const double* levels = curves_[curve_at_[line + finest_index(l, nodes[3])]].levels.data();
+          for (std::size_t value = 0; value < sum.size(); ++value) {
+            sum[value] += share * levels[value];
+          }
         }
       }
     }
@@ -425,7 +501,7 @@ FamilyCurve GlowFamily::curve_at(const Place& place) const {
   design.inductance *= 1.0 + offset.inductance;
   design.capacitance *= 1.0 + offset.capacitance;
   std::vector<double> levels = interpolated(place, nodes_);
-  add_balance(design, offset.led_voltage, 1.0, levels);
+  add_balance(design, offset, 1.0, levels);
   return curve_of(levels, unloaded_gain(design, omega_));
 }
 
@@ -434,16 +510,20 @@ FamilyCurve GlowFamily::curve_of(const std::vector<double>& levels, double gain)
   curve.lowest_ = lowest_;
   curve.step_ = step_;
   for (int k = 0; k < levels_; ++k) {
-    curve.log_emf_.push_back(levels[3 * k]);
-    curve.emf_slope_.push_back(slope_of([&](int i) { return levels[3 * i]; }, k, levels_, step_));
+    curve.log_emf_.push_back(levels[kinds_ * k]);
+    curve.emf_slope_.push_back(slope_of([&](int i) { return levels[kinds_ * i]; }, k, levels_, step_));
+    if (kinds_ == most_kinds) {
+      curve.log_share_[0].push_back(levels[kinds_ * k + first_share]);
+      curve.log_share_[1].push_back(levels[kinds_ * k + second_share]);
+    }
   }
   const auto up_to_most = [&](double emf) { return emf <= emf_max_ ? emf : infinite; };
   const auto emf_of_mean = [&](double mean) {
     return up_to_most(numeric::exponential(curve.log_emf_at(numeric::logarithm(mean))));
   };
   // EMF where a value of the levels, raised by `rise` each, passes `limit`; both logarithms.
-  const auto emf_of = [&](int which, double rise, double limit, double below) {
-    const auto value = [&](int i) { return levels[3 * i + which] + rise * i; };
+  const auto emf_of = [&](Kind which, double rise, double limit, double below) {
+    const auto value = [&](int i) { return levels[kinds_ * i + which] + rise * i; };
     int right = 0;
     while (right < levels_ && value(right) < limit) {
       ++right;
@@ -466,11 +546,23 @@ FamilyCurve GlowFamily::curve_of(const std::vector<double>& levels, double gain)
   };
   curve.on_emf_ = emf_of_mean(limits_.on_mean_current);
   // Below the lowest level the LED takes no current worth the name: the tank is linear.
-  curve.over_rating_emf_ =
-      std::min({emf_of_mean(limits_.mean_current_rating),
-                emf_of(1, step_, numeric::logarithm(limits_.peak_current_rating) - lowest_, infinite),
-                emf_of(2, 0.0, numeric::logarithm(limits_.reverse_voltage_rating),
-                       limits_.reverse_voltage_rating / gain)});
+  const auto emf_of_current = [&](Kind which, double limit) {
+    return emf_of(which, step_, numeric::logarithm(limit) - lowest_, infinite);
+  };
+  const auto emf_of_voltage = [&](Kind which, double limit) {
+    return emf_of(which, 0.0, numeric::logarithm(limit), limit / gain);
+  };
+  const auto& second = limits_.second;
+  curve.over_rating_emf_ = std::min({second ? emf_of_current(first_share, limits_.mean_current_rating)
+                                            : emf_of_mean(limits_.mean_current_rating),
+                                     emf_of_current(peak, limits_.peak_current_rating),
+                                     emf_of_voltage(reverse, limits_.reverse_voltage_rating)});
+  if (second) {
+    curve.over_rating_emf_ =
+        std::min({curve.over_rating_emf_, emf_of_current(second_share, second->mean_current_rating),
+                  emf_of_current(second_peak, second->peak_current_rating),
+                  emf_of_voltage(forward, second->reverse_voltage_rating)});
+  }
   return curve;
 }
 
@@ -480,7 +572,8 @@ FamilyCurve GlowFamily::at(const BuiltOffset& offset) const {
   }
   const auto part = [](double value, double tolerance) { return tolerance > 0.0 ? value / tolerance : 0.0; };
   return curve_at({part(offset.inductance, box_.inductance), part(offset.capacitance, box_.capacitance),
-                   part(offset.led_voltage, box_.led_voltage)});
+                   part(offset.led_voltage, box_.led_voltage),
+                   part(offset.antiparallel_voltage, box_.antiparallel_voltage)});
 }
 
 // ln I from which the EMF of a current matters: thresholds, and where the tag shines.
@@ -491,7 +584,7 @@ double GlowFamily::least_log_current(double top) const {
 // Whether some curve reaches the highest level before emf_max: the scouts missed the resonance.
 bool GlowFamily::ends_early() const {
   return std::any_of(curves_.begin(), curves_.end(), [&](const Curve& curve) {
-    return curve.levels[3 * (levels_ - 1)] < std::log(emf_max_);
+    return curve.levels[kinds_ * (levels_ - 1)] < std::log(emf_max_);
   });
 }
 
@@ -533,10 +626,28 @@ void GlowFamily::measure() {
         error_.emf = std::fmax(error_.emf, std::fabs(got.log_emf_at(point.log_current) - point.value[0]));
       }
     }
+    if (limits_.second) {
+      error_.current = std::fmax(error_.current, share_error(probe, top));
+    }
     error_.rating =
         std::fmax(error_.rating,
                   std::fabs(shortened(got.over_rating_emf()) / shortened(solved.over_rating_emf()) - 1.0));
   }
+}
+
+// Largest error of either LED's part of the weighted sum, over the sum or 3 % of `top`.
+double GlowFamily::share_error(const Curve& probe, double top) const {
+  const auto got = interpolated(probe.place, nodes_);
+  double largest = 0.0;
+  for (int k = 0; k < levels_ && probe.levels[kinds_ * k] <= std::log(emf_max_); ++k) {
+    const double sum = std::exp(lowest_ + step_ * k);
+    for (const Kind kind : {first_share, second_share}) {
+      const double weight = kind == first_share ? 1.0 : limits_.second->weight;
+      const double miss = std::exp(got[kinds_ * k + kind]) - std::exp(probe.levels[kinds_ * k + kind]);
+      largest = std::fmax(largest, weight * std::fabs(miss) * sum / std::fmax(sum, 0.03 * top));
+    }
+  }
+  return largest;
 }
 
 // Largest change of ln E at the probes' levels up to emf_max if only every other node of a dimension were
@@ -547,8 +658,8 @@ double GlowFamily::emf_change(int dimension) const {
   double largest = 0.0;
   for (std::size_t i = 0; i < probes_; ++i) {
     const auto coarse = interpolated(curves_[i].place, fewer), fine = interpolated(curves_[i].place, nodes_);
-    for (int k = 0; k < levels_ && curves_[i].levels[3 * k] <= std::log(emf_max_); ++k) {
-      largest = std::fmax(largest, std::fabs(coarse[3 * k] - fine[3 * k]));
+    for (int k = 0; k < levels_ && curves_[i].levels[kinds_ * k] <= std::log(emf_max_); ++k) {
+      largest = std::fmax(largest, std::fabs(coarse[kinds_ * k] - fine[kinds_ * k]));
     }
   }
   return largest;
@@ -556,17 +667,17 @@ double GlowFamily::emf_change(int dimension) const {
 
 // Twice the intervals in the dimensions that change most; false where that would be too much.
 bool GlowFamily::refine() {
-  const auto allowed = [](const std::array<int, 3>& nodes) {
+  const auto allowed = [](const Nodes& nodes) {
     return *std::max_element(nodes.begin(), nodes.end()) <= finest + 1 &&
-           nodes[0] * nodes[1] * nodes[2] <= most_nodes;
+           nodes[0] * nodes[1] * nodes[2] * nodes[3] <= most_nodes;
   };
-  std::array<double, 3> change{};
-  for (int d = 0; d < 3; ++d) {
+  std::array<double, dimensions> change{};
+  for (int d = 0; d < dimensions; ++d) {
     change[d] = nodes_[d] < 3 ? 0.0 : emf_change(d);
   }
   const auto most = std::max_element(change.begin(), change.end());
   auto more = nodes_, one_more = nodes_;
-  for (int d = 0; d < 3; ++d) {
+  for (int d = 0; d < dimensions; ++d) {
     // Two nodes tell nothing of the curvature: on to three as soon as anything is missing.
     if (nodes_[d] == 2 || (nodes_[d] > 2 && change[d] >= 0.3 * *most)) {
       more[d] = 2 * nodes_[d] - 1;

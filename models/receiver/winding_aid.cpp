@@ -39,7 +39,8 @@ CapacitorChoice choice(double first, double second, double wanted) {
 // The logarithm of V |1 + Z (Y + 2 I/V)|: the LED as the conductance that takes the fundamental 2 I of narrow
 // pulses of mean I. V needs to be rough only.
 double log_balance(const TankDesign& tank, double omega, double mean_current) {
-  const double V = tank.led.forward_voltage(4.0 * mean_current);
+  double V = tank.led.forward_voltage(4.0 * mean_current);
+  if (tank.antiparallel) V = std::fmin(V, tank.antiparallel->forward_voltage(4.0 * mean_current));
   const std::complex<double> Z(tank.resistance, omega * tank.inductance);
   const std::complex<double> Y(tank.loss_conductance(omega) + 2.0 * mean_current / V,
                                omega * tank.total_capacitance());
@@ -56,10 +57,11 @@ TankDesign built(const TankDesign& design, const BuildTolerances& tolerances,
   return tank;
 }
 
-double solved_threshold(const TankDesign& tank, double omega, double mean_current) {
+double solved_threshold(const TankDesign& tank, double omega, double mean_current,
+                        const GlowCurve::Weights& weights) {
   double emf = 2.0 * std::exp(log_balance(tank, omega, mean_current));
   for (int doubling = 0; doubling < 12; ++doubling, emf *= 2.0) {
-    const double threshold = solve_glow_curve(tank, omega, emf).threshold_emf(mean_current);
+    const double threshold = solve_glow_curve(tank, omega, emf).threshold_emf(mean_current, weights);
     if (std::isfinite(threshold)) return threshold;
   }
   throw LogicError("winding aid: the threshold current is not reached at any EMF");
@@ -82,8 +84,8 @@ std::vector<double> places_for(double tolerance) {
 }
 
 // Lagrange's weights of the nodes at each place.
-std::vector<std::vector<double>> weights(const std::vector<double>& nodes,
-                                         const std::vector<double>& places) {
+std::vector<std::vector<double>> lagrange(const std::vector<double>& nodes,
+                                          const std::vector<double>& places) {
   std::vector<std::vector<double>> rows;
   for (const double place : places) {
     rows.emplace_back();
@@ -151,7 +153,8 @@ WindingFigures winding_figures(const coil::Winding& winding, double frequency, d
 }
 
 ThresholdSpread threshold_spread(const TankDesign& design, double omega, double mean_current,
-                                 const BuildTolerances& tolerances, double low, double high) {
+                                 const BuildTolerances& tolerances, double low, double high,
+                                 const GlowCurve::Weights& weights) {
   check(design);
   if (!(omega > 0.0 && mean_current > 0.0 && low > 0.0 && high >= low))
     throw LogicError("winding aid: current and limits of the threshold must be positive");
@@ -165,10 +168,10 @@ ThresholdSpread threshold_spread(const TankDesign& design, double omega, double 
   for (int d = 0; d < 3; ++d) {
     nodes[d] = nodes_for(width[d]);
     places[d] = places_for(width[d]);
-    weight[d] = weights(nodes[d], places[d]);
+    weight[d] = lagrange(nodes[d], places[d]);
   }
 
-  ThresholdSpread spread{solved_threshold(design, omega, mean_current), HUGE_VAL, 0.0, 0.0};
+  ThresholdSpread spread{solved_threshold(design, omega, mean_current, weights), HUGE_VAL, 0.0, 0.0};
   const auto take = [&](double threshold) {
     spread.lowest = std::fmin(spread.lowest, threshold);
     spread.highest = std::fmax(spread.highest, threshold);
@@ -178,7 +181,7 @@ ThresholdSpread threshold_spread(const TankDesign& design, double omega, double 
     for (const double c : nodes[1]) {
       for (const double v : nodes[2]) {
         const TankDesign tank = built(design, tolerances, {l, c, v});
-        const double threshold = solved_threshold(tank, omega, mean_current);
+        const double threshold = solved_threshold(tank, omega, mean_current, weights);
         take(threshold);
         rest.push_back(std::log(threshold) - log_balance(tank, omega, mean_current));
       }

@@ -57,10 +57,11 @@ struct ThresholdSpread {
 // points along each tolerance that is not zero (Lagrange between; what is interpolated is the logarithm of
 // the threshold less that of the first harmonic's balance V |1 + Z (Y + 2 I/V)|, which carries the
 // resonance), then counted at the midpoints of 50 steps a side. Counting is good to 1 % of the tags at each
-// limit. The first LED's current counts; a second, antiparallel one is shifted alike. Costs up to 125 glow
-// curves (0.2 s). Throws InputError for tolerances out of range, LogicError for a current or limits that are
-// not positive.
+// limit. Of antiparallel LEDs the weighted sum of the currents counts; both are shifted alike, which spreads
+// the threshold more than a draw for each does. Costs up to 125 glow curves (0.2 s). Throws InputError for
+// tolerances out of range, LogicError for a current or limits that are not positive.
 ThresholdSpread threshold_spread(const TankDesign& design, double omega, double mean_current,
-                                 const BuildTolerances& tolerances, double low, double high);
+                                 const BuildTolerances& tolerances, double low, double high,
+                                 const GlowCurve::Weights& weights = {1.0, 0.0});
 
 }  // namespace driftglow::receiver

@@ -14,8 +14,8 @@ std::vector<TouchLevel> touch_levels() {
 }
 
 double contact_current_level(Population population, double frequency) {
-  if (!(frequency > 0.0) || frequency > 10e6)
-    throw LogicError("contact current level asked for outside 0 to 10 MHz");
+  if (!(frequency > 0.0) || frequency > 110e6)
+    throw LogicError("contact current level asked for outside 0 to 110 MHz");
   // Public, in amperes: 0.5 mA to 2.5 kHz, 0.2 mA times kilohertz to 100 kHz, 20 mA above. Trained staff:
   // twice that.
   const double everyone = 1e-3 * std::fmin(20.0, std::fmax(0.5, 0.2e-3 * frequency));

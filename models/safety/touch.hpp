@@ -21,7 +21,8 @@ struct TouchLevel {
 std::vector<TouchLevel> touch_levels();
 
 // Contact current [A rms] that guidelines take as the most for a point contact with a finger; 0 < frequency
-// <= 10 MHz [Hz], else LogicError. [icnirp2010] table 5, from memory.
+// <= 110 MHz [Hz], else LogicError. [icnirp2010] table 5 to 10 MHz, [icnirp1998] from there on, where it
+// stays the same; both from memory.
 double contact_current_level(Population population, double frequency);
 
 // Coil ends (or any two bare points).

@@ -27,7 +27,8 @@ struct FlightArrays {
   Real* air;                              // [tag][air_numbers][lane], AirSample
   Real* linkage_squared;                  // Wb2 or T2, [tag][lane]
 
-  // A slot is a fit of a tag: those of a tag in a row, tags in their order.
+  // A slot is an LED that a tag may carry: those of a tag in a row as in DesignPlan::slot_count(), tags in
+  // their order. The second LED of a pair is a slot of its own with the limits of the first: lit with it.
   const Real* on_linkage_squared;           // [slot][lane]
   const Real* over_rating_linkage_squared;  // [slot][lane]
   const Real* current_table;                // A, [slot][lane][table_length]

@@ -15,15 +15,21 @@ double within(double tolerance, pcg32& stream) {
 }
 
 // Offsets of one built tag, one for each fit: the coil and the capacitor are the same.
-std::vector<receiver::BuiltOffset> drawn(const scenario::Tolerances& tolerances, std::size_t fits,
-                                         pcg32& stream) {
+std::vector<receiver::BuiltOffset> drawn(const scenario::Tolerances& tolerances,
+                                         const std::vector<LedPlan>& leds, pcg32& stream) {
   const double inductance = within(tolerances.inductance, stream);
   const double capacitance = within(tolerances.capacitance, stream);
   std::vector<receiver::BuiltOffset> offsets;
-  for (std::size_t fit = 0; fit < fits; ++fit) {
+  for (const LedPlan& led : leds) {
     offsets.push_back({inductance, capacitance, within(tolerances.led_voltage, stream)});
+    if (led.antiparallel) offsets.back().antiparallel_voltage = within(tolerances.led_voltage, stream);
   }
   return offsets;
+}
+
+// Of a junction's capacitance in the capacitor's.
+double junction_share(const TankPlan& tank, const LedPlan& led) {
+  return led.junction_capacitance / nominal_tank(tank, led).capacitance;
 }
 
 // A drive at (1 + e) omega is to a tag like L and C larger by that at the old one; the LED has no memory. The
@@ -31,9 +37,10 @@ std::vector<receiver::BuiltOffset> drawn(const scenario::Tolerances& tolerances,
 receiver::BuiltOffset at_drive(const receiver::BuiltOffset& offset, double frequency, const TankPlan& tank,
                                const LedPlan& led) {
   if (frequency == 1.0) return offset;
-  const double junction = led.junction_capacitance / tank.capacitance;
+  const double junction = junction_share(tank, led);
   return {(1.0 + offset.inductance) * frequency - 1.0,
-          (1.0 + offset.capacitance) * frequency - 1.0 + (frequency - 1.0) * junction, offset.led_voltage};
+          (1.0 + offset.capacitance) * frequency - 1.0 + (frequency - 1.0) * junction, offset.led_voltage,
+          offset.antiparallel_voltage};
 }
 
 double widened(double tolerance, const DriveSpan& span, double junction) {
@@ -44,10 +51,20 @@ double widened(double tolerance, const DriveSpan& span, double junction) {
 receiver::ToleranceBox box_of(const TankPlan& tank, const LedPlan& led, const DriveSpan& span) {
   receiver::ToleranceBox box{nominal_tank(tank, led), tank.tolerances.inductance, tank.tolerances.capacitance,
                              tank.tolerances.led_voltage};
+  if (led.antiparallel) box.antiparallel_voltage = tank.tolerances.led_voltage;
   if (span.frequency_low == 1.0 && span.frequency_high == 1.0) return box;
   box.inductance = widened(box.inductance, span, 0.0);
-  box.capacitance = widened(box.capacitance, span, led.junction_capacitance / tank.capacitance);
+  box.capacitance = widened(box.capacitance, span, junction_share(tank, led));
   return box;
+}
+
+receiver::GlowLimits limits_of(const LedPlan& led) {
+  receiver::GlowLimits limits{led.on_mean_current, led.mean_current_rating, led.peak_current_rating,
+                              led.reverse_voltage_rating};
+  if (const auto& second = led.antiparallel)
+    limits.second = {second->on_weight, second->mean_current_rating, second->peak_current_rating,
+                     second->reverse_voltage_rating};
+  return limits;
 }
 
 // omega: of the drive as computed; `drive`: what the linkage is multiplied by on the way to the EMF.
@@ -55,7 +72,15 @@ BuiltFit fit_of(double on_emf, double over_rating_emf, double omega, const Drive
                 CurrentTable current, const receiver::BuiltOffset& offset) {
   const double per_linkage = omega * drive.emf();
   const double on = on_emf / per_linkage, over = over_rating_emf / per_linkage;
-  return {on * on, over * over, std::move(current), offset};
+  return {on * on, over * over, std::move(current), offset, {}};
+}
+
+template <class Current>
+CurrentTable table_of(double linkage_max, double emf_max, const Current& current_at) {
+  std::vector<double> current(CurrentTable::intervals + 1);
+  for (int i = 0; i <= CurrentTable::intervals; ++i)
+    current[i] = current_at(emf_max * i / CurrentTable::intervals);
+  return {linkage_max, std::move(current)};
 }
 
 BuiltFit solved(const TankPlan& tank, const LedPlan& led, double omega, double linkage_max,
@@ -64,12 +89,13 @@ BuiltFit solved(const TankPlan& tank, const LedPlan& led, double omega, double l
       receiver::built_design(nominal_tank(tank, led), at_drive(offset, drive.frequency, tank, led));
   const double emf_max = omega * linkage_max * drive.emf();
   const auto curve = receiver::solve_glow_curve(built, omega, emf_max);
-  std::vector<double> current(CurrentTable::intervals + 1);
-  for (int i = 0; i <= CurrentTable::intervals; ++i) {
-    current[i] = curve.mean_current(emf_max * i / CurrentTable::intervals);
-  }
-  return fit_of(curve.threshold_emf(led.on_mean_current), over_rating_emf(curve, led), omega, drive,
-                CurrentTable(linkage_max, std::move(current)), offset);
+  auto fit = fit_of(
+      curve.threshold_emf(led.on_mean_current, led.on_weights()), over_rating_emf(curve, led), omega, drive,
+      table_of(linkage_max, emf_max, [&](double emf) { return curve.mean_current(emf); }), offset);
+  if (led.antiparallel)
+    fit.antiparallel_current =
+        table_of(linkage_max, emf_max, [&](double emf) { return curve.mean_current_antiparallel(emf); });
+  return fit;
 }
 
 }  // namespace
@@ -94,10 +120,8 @@ GlowFamilies::GlowFamilies(const TankPlan& tank, const std::vector<LedPlan>& led
     log_emf_.push_back(std::log(omega * linkage_max * i / CurrentTable::intervals));
   }
   for (const LedPlan& led : leds) {
-    families_.emplace_back(box_of(tank, led, span),
-                           receiver::GlowLimits{led.on_mean_current, led.mean_current_rating,
-                                                led.peak_current_rating, led.reverse_voltage_rating},
-                           omega, omega * linkage_max * span.emf_high);
+    families_.emplace_back(box_of(tank, led, span), limits_of(led), omega,
+                           omega * linkage_max * span.emf_high);
   }
 }
 
@@ -125,20 +149,30 @@ void GlowFamilies::next_round() {
 
 std::vector<BuiltFit> GlowFamilies::build(pcg32& stream, const DriveDraw& drive) const {
   if (!finished()) throw LogicError("glow families: not solved yet");
-  const auto offsets = drawn(tank_.tolerances, leds_.size(), stream);
+  const auto offsets = drawn(tank_.tolerances, leds_, stream);
   std::vector<double> log_emf = log_emf_;
   for (double& value : log_emf) value += std::log(drive.emf());
   std::vector<BuiltFit> fits;
   for (std::size_t i = 0; i < leds_.size(); ++i) {
+    const LedPlan& led = leds_[i];
     if (!families_[i].usable()) {
-      fits.push_back(solved(tank_, leds_[i], omega_, linkage_max_, drive, offsets[i]));
+      fits.push_back(solved(tank_, led, omega_, linkage_max_, drive, offsets[i]));
       continue;
     }
-    const auto curve = families_[i].at(at_drive(offsets[i], drive.frequency, tank_, leds_[i]));
-    std::vector<double> current(CurrentTable::intervals + 1);
-    curve.mean_current_at_log(log_emf, std::span(current).subspan(1));
+    const auto curve = families_[i].at(at_drive(offsets[i], drive.frequency, tank_, led));
+    std::vector<double> current(CurrentTable::intervals + 1), second(current);
+    if (led.antiparallel) {
+      for (int k = 1; k <= CurrentTable::intervals; ++k) {
+        const auto both = curve.currents_at_log(log_emf[k - 1]);
+        current[k] = both.first;
+        second[k] = both.second;
+      }
+    } else {
+      curve.mean_current_at_log(log_emf, std::span(current).subspan(1));
+    }
     fits.push_back(fit_of(curve.on_emf(), curve.over_rating_emf(), omega_, drive,
                           CurrentTable(linkage_max_, std::move(current)), offsets[i]));
+    if (led.antiparallel) fits.back().antiparallel_current = CurrentTable(linkage_max_, std::move(second));
   }
   return fits;
 }
@@ -159,15 +193,22 @@ parallel::Outcome solve_all(std::span<GlowFamilies> designs, int threads, const 
 }
 
 receiver::TankDesign nominal_tank(const TankPlan& tank, const LedPlan& led) {
-  return {tank.inductance,   tank.resistance,          tank.capacitance,
-          tank.loss_tangent, led.junction_capacitance, led.law};
+  receiver::TankDesign design{
+      tank.inductance,   tank.resistance,          tank.capacitance * led.remaining_capacitance,
+      tank.loss_tangent, led.junction_capacitance, led.law};
+  if (led.antiparallel) design.antiparallel = led.antiparallel->law;
+  return design;
 }
 
 double over_rating_emf(const receiver::GlowCurve& curve, const LedPlan& led) {
   const auto over = [&](double emf) {
     const auto point = curve.at(emf);
+    const auto& second = led.antiparallel;
     return point.mean_current > led.mean_current_rating || point.peak_current > led.peak_current_rating ||
-           point.reverse_peak > led.reverse_voltage_rating;
+           point.reverse_peak > led.reverse_voltage_rating ||
+           (second && (point.mean_current_antiparallel > second->mean_current_rating ||
+                       point.peak_current_antiparallel > second->peak_current_rating ||
+                       point.forward_peak > second->reverse_voltage_rating));
   };
   double low = 0.0, high = curve.emf_max();
   if (!over(high)) return std::numeric_limits<double>::infinity();
@@ -180,7 +221,7 @@ double over_rating_emf(const receiver::GlowCurve& curve, const LedPlan& led) {
 
 std::vector<BuiltFit> build_tag(const TankPlan& tank, const std::vector<LedPlan>& leds, double omega,
                                 double linkage_max, pcg32& stream, const DriveDraw& drive) {
-  const auto offsets = drawn(tank.tolerances, leds.size(), stream);
+  const auto offsets = drawn(tank.tolerances, leds, stream);
   std::vector<BuiltFit> fits;
   for (std::size_t i = 0; i < leds.size(); ++i) {
     fits.push_back(solved(tank, leds[i], omega, linkage_max, drive, offsets[i]));

@@ -53,8 +53,9 @@ class CurrentTable {
 struct BuiltFit {
   double on_linkage_squared;           // lit from here on
   double over_rating_linkage_squared;  // a rating of the LED is exceeded from here on; infinity: never
-  CurrentTable current;
-  receiver::BuiltOffset offset{};  // what was drawn
+  CurrentTable current;                // of the LED, of a pair the first
+  receiver::BuiltOffset offset{};      // what was drawn
+  std::optional<CurrentTable> antiparallel_current{};  // of a pair's second LED
 };
 
 // How a built drive differs from the computed one, relative; linkages stay those of the computed one.
@@ -78,16 +79,38 @@ struct TankPlan {
   scenario::Tolerances tolerances;
 };
 
+// The second LED of an antiparallel pair.
+struct AntiparallelLed {
+  std::string emitter;
+  std::string colour;
+  receiver::LedLaw law;
+  double worst_residual;                            // V, of the law at the data-sheet points
+  double intensity_per_current;                     // cd/A
+  double mean_current_rating, peak_current_rating;  // A
+  double reverse_voltage_rating;                    // V
+  double on_weight;                                 // 1, see LedPlan
+};
+
+// What a tank carries: an LED or an antiparallel pair. A pair counts as lit where the mean current of the
+// first and on_weight x that of the second reach on_mean_current: the light of both together where the light
+// decides (the weight is their ratio of intensity per current), the sum of their currents where a threshold
+// current is given (weight 1).
 struct LedPlan {
   std::string emitter;
   std::string colour;
   receiver::LedLaw law;
   double worst_residual;                            // V, of the law at the data-sheet points
-  double junction_capacitance;                      // F
+  double junction_capacitance;                      // F, of a pair that of both
   double on_mean_current;                           // A, at which it counts as lit
   double intensity_per_current;                     // cd/A
   double mean_current_rating, peak_current_rating;  // A
   double reverse_voltage_rating;                    // V
+  double remaining_capacitance = 1.0;  // 1, of the tank's capacitor at the voltage that lights it
+  std::optional<AntiparallelLed> antiparallel{};
+
+  receiver::GlowCurve::Weights on_weights() const {
+    return {1.0, antiparallel ? antiparallel->on_weight : 0.0};
+  }
 };
 
 // All that is needed to build tags of one design: a family of glow curves for each fit. The families are
@@ -103,8 +126,8 @@ class GlowFamilies {
   void solve(std::size_t job);  // different jobs may run at once
   void next_round();
 
-  // Once finished: for a drive within the span draws L, C and the LED's voltage (uniform within the
-  // tolerances, one draw each, LED once a fit) and gives what the family's curve says; solves the tag's own
+  // Once finished: for a drive within the span draws L, C and the LEDs' voltages (uniform within the
+  // tolerances, one draw each, LEDs once a fit) and gives what the family's curve says; solves the tag's own
   // curve (some milliseconds) where the family is not usable. May be called from several threads. Throws
   // LogicError when not finished.
   std::vector<BuiltFit> build(pcg32& stream, const DriveDraw& drive = {}) const;

@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <mutex>
+#include <optional>
 
+#include "models/error.hpp"
 #include "sim/parallel/pool.hpp"
 #include "sim/statistics/estimate.hpp"
 
@@ -28,32 +30,66 @@ double widest_interval(const Plan& plan, const std::vector<ReplicateResult>& rep
   return widest;
 }
 
+// The replicates still to be flown, in runs of neighbours no longer than the lanes.
+std::vector<Range> missing_runs(const std::vector<std::optional<ReplicateResult>>& slots, int first,
+                                int lanes) {
+  std::vector<Range> runs;
+  for (int i = 0; i < static_cast<int>(slots.size()); ++i) {
+    if (slots[i]) continue;
+    const int number = first + i;
+    if (runs.empty() || runs.back().end != number || number - runs.back().first == lanes)
+      runs.push_back({number, number});
+    runs.back().end = number + 1;
+  }
+  return runs;
+}
+
 }  // namespace
 
+Range range_of(const std::optional<Part>& part, int replicates) {
+  if (!part) return {0, replicates};
+  const auto cut = [&](std::int64_t piece) { return static_cast<int>(piece * replicates / part->of); };
+  return {cut(part->number - 1), cut(part->number)};
+}
+
 CampaignResult fly_campaign(const Plan& plan, const CampaignSettings& settings, const std::stop_token& stop,
-                            const std::function<void(const Progress&)>& report) {
-  CampaignResult result{{}, {}, false, {0.0, 0.0}, 0};
+                            const std::function<void(const Progress&)>& report, Replicates kept,
+                            const Finished& finished) {
+  if (settings.part && settings.target_interval)
+    throw LogicError("a part of a flight cannot look at the intervals of all");
+  CampaignResult result{
+      {}, {}, false, {0.0, 0.0}, 0, settings.part, std::string(arithmetic(settings.instructions))};
   std::mutex reporting;
+  const Range all = range_of(settings.part, settings.replicates);
+  const int wanted = all.end - all.first;
   const std::int64_t steps_each = (plan.clock.warmup + plan.clock.duration) * plan.tags;
-  Progress progress{0, settings.replicates, 0, steps_each * settings.replicates};
+  const int known = static_cast<int>(kept.numbers.size());
+  Progress progress{known, wanted, 0, steps_each * (wanted - known)};
   const int lanes = lanes_of(settings.instructions);
-  while (static_cast<int>(result.replicates.size()) < settings.replicates && !result.interrupted) {
-    const int first = static_cast<int>(result.replicates.size());
-    const int left = settings.replicates - first;
-    const int count = settings.target_interval ? std::min(next_batch(first), left) : left;
-    const int blocks = (count + lanes - 1) / lanes;
-    std::vector<std::vector<ReplicateResult>> slots(blocks);
+  while (static_cast<int>(result.replicates.size()) < wanted && !result.interrupted) {
+    const int flown = static_cast<int>(result.replicates.size());
+    const int first = all.first + flown, left = wanted - flown;
+    const int count = settings.target_interval ? std::min(next_batch(flown), left) : left;
+    std::vector<std::optional<ReplicateResult>> slots(count);
+    for (std::size_t i = 0; i < kept.numbers.size(); ++i) {
+      const int slot = kept.numbers[i] - first;
+      if (slot >= 0 && slot < count) slots[slot] = std::move(kept.results[i]);
+    }
+    const auto runs = missing_runs(slots, first, lanes);
     const auto outcome = parallel::run_blocks(
-        blocks, settings.threads,
+        runs.size(), settings.threads,
         [&](std::size_t i) {
-          const int begin = static_cast<int>(i) * lanes, size = std::min(lanes, count - begin);
+          const Range run = runs[i];
+          const int size = run.end - run.first;
           Timing timing{};
-          slots[i] = fly_vessels(plan, settings.instructions, first + begin, size, timing,
-                                 [&](std::int64_t tag_steps) {
-                                   const std::lock_guard lock(reporting);
-                                   progress.tag_steps_done += tag_steps;
-                                   report(progress);
-                                 });
+          auto flown_now =
+              fly_vessels(plan, settings.instructions, run.first, size, timing, [&](std::int64_t tag_steps) {
+                const std::lock_guard lock(reporting);
+                progress.tag_steps_done += tag_steps;
+                report(progress);
+              });
+          if (finished) finished(run.first, flown_now);
+          for (int k = 0; k < size; ++k) slots[run.first - first + k] = std::move(flown_now[k]);
           const std::lock_guard lock(reporting);
           result.timing.build += timing.build;
           result.timing.flight += timing.flight;
@@ -63,11 +99,10 @@ CampaignResult fly_campaign(const Plan& plan, const CampaignSettings& settings, 
         },
         stop);
     result.interrupted = outcome == parallel::Outcome::stopped;
-    for (int i = 0; i < blocks; ++i) {
-      for (std::size_t k = 0; k < slots[i].size(); ++k) {
-        result.numbers.push_back(first + i * lanes + static_cast<int>(k));
-        result.replicates.push_back(std::move(slots[i][k]));
-      }
+    for (int i = 0; i < count; ++i) {
+      if (!slots[i]) continue;
+      result.numbers.push_back(first + i);
+      result.replicates.push_back(std::move(*slots[i]));
     }
     if (settings.target_interval && widest_interval(plan, result.replicates) <= *settings.target_interval)
       break;

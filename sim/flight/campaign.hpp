@@ -2,23 +2,46 @@
 
 #include <functional>
 #include <optional>
+#include <span>
 #include <stop_token>
+#include <string>
 #include <vector>
 
 #include "sim/flight/vessels.hpp"
 
 namespace driftglow::flight {
 
+// A flight cut into `of` pieces for several machines; number in 1..of.
+struct Part {
+  int number, of;
+  friend bool operator==(const Part&, const Part&) = default;
+};
+
+// Replicates first, ..., end - 1.
+struct Range {
+  int first, end;
+};
+
+// The pieces follow each other and differ in size by one at most; without a part all replicates.
+Range range_of(const std::optional<Part>& part, int replicates);
+
 struct CampaignSettings {
-  int replicates;                         // wanted, or the most for a target interval
+  int replicates;                         // wanted of all parts, or the most for a target interval
   std::optional<double> target_interval;  // 1, largest half width of the 95 % interval of a duty
   int threads;
   InstructionSet instructions;
+  std::optional<Part> part = {};  // not with a target interval, which looks at all replicates
 };
 
 struct Progress {
   int replicates_done, replicates_planned;
   std::int64_t tag_steps_done, tag_steps_planned;  // planned: the most, where a target interval may stop it
+};
+
+// Replicates with their numbers, in any order.
+struct Replicates {
+  std::vector<int> numbers;
+  std::vector<ReplicateResult> results;
 };
 
 // Replicates in index order; after an interrupt those that were finished, with their numbers.
@@ -28,11 +51,19 @@ struct CampaignResult {
   bool interrupted;
   Timing timing;  // summed over threads; not part of the result's data
   std::int64_t tag_steps;
+  std::optional<Part> part = {};
+  std::string arithmetic = {};  // of the instruction set
 };
 
+// Finished replicates first, first + 1, ...; called from the flying threads, maybe several at once.
+using Finished = std::function<void(int first, std::span<const ReplicateResult>)>;
+
 // With a target interval, flies in batches that grow by a fixed rule and looks after each, so that the stop
-// does not depend on the threads. `report` is called from the flying threads, one at a time.
+// does not depend on the threads. `report` is called from the flying threads, one at a time. `kept` are
+// replicates of this plan flown before, within the range and of the same arithmetic: they are taken over
+// instead of being flown, and the result is the same.
 CampaignResult fly_campaign(const Plan& plan, const CampaignSettings& settings, const std::stop_token& stop,
-                            const std::function<void(const Progress&)>& report);
+                            const std::function<void(const Progress&)>& report, Replicates kept = {},
+                            const Finished& finished = {});
 
 }  // namespace driftglow::flight

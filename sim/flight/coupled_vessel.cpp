@@ -24,6 +24,11 @@ std::vector<coil::FluxMoments> coils_of(const Plan& plan) {
   return coils;
 }
 
+// Of the node voltage's fundamental at a given LED current; a pair's half waves shift each by its own LED.
+double amplitude_shift(const LedPlan& led, const receiver::BuiltOffset& offset) {
+  return led.antiparallel ? 0.5 * (offset.led_voltage + offset.antiparallel_voltage) : offset.led_voltage;
+}
+
 }  // namespace
 
 bool couples(const DesignPlan& design) {
@@ -36,10 +41,9 @@ CouplingPlan coupling_plan(const Plan& plan) {
   for (const DesignPlan& design : plan.designs) {
     auto& leds = result.leds.emplace_back();
     if (!couples(design)) continue;
-    for (const LedPlan& led : design.leds) {
-      const auto tank = nominal_tank(*design.tank, led);
-      const auto curve = receiver::solve_glow_curve(tank, plan.omega, plan.omega * design.linkage_max);
-      leds.emplace_back(curve, tank, plan.omega);
+    for (std::size_t fit = 0; fit < design.leds.size(); ++fit) {
+      const auto tank = nominal_tank(*design.tank, design.leds[fit]);
+      leds.emplace_back(design.curves[fit], tank, plan.omega);
       const double area = design.moments.area_turns;
       strongest =
           std::max(strongest, area * area * std::abs(receiver::linear_response(tank, plan.omega).current));
@@ -62,8 +66,8 @@ CoupledVessel::CoupledVessel(const Plan& plan, const std::vector<StartedTag>& ta
     const DesignPlan& design = plan.designs[d];
     for (int tag = design.first_tag; tag < design.first_tag + design.count; ++tag) {
       first_slot_.push_back(slot);
-      fits_.push_back(design.fit_count());
-      slot += design.fits.size();
+      slots_.push_back(design.slot_count());
+      slot += design.slot_count();
       if (!couples(design)) continue;
       members_.push_back({tag, static_cast<int>(d), {}});
       auto& impedances = impedances_.emplace_back();
@@ -71,8 +75,8 @@ CoupledVessel::CoupledVessel(const Plan& plan, const std::vector<StartedTag>& ta
         const auto& offset = tags[tag].fits[f].offset;
         impedances.emplace_back(plan.coupling->leds[d][f],
                                 receiver::built_design(nominal_tank(*design.tank, design.leds[f]), offset),
-                                offset.led_voltage, omega_, emf_per_linkage_ * design.linkage_max,
-                                impedance_steps);
+                                amplitude_shift(design.leds[f], offset), omega_,
+                                emf_per_linkage_ * design.linkage_max, impedance_steps);
       }
     }
   }
@@ -81,7 +85,7 @@ CoupledVessel::CoupledVessel(const Plan& plan, const std::vector<StartedTag>& ta
   for (int d = 0; d < static_cast<int>(plan.designs.size()); ++d) {
     if (!couples(plan.designs[d])) continue;
     for (int f = 0; f < plan.designs[d].fit_count(); ++f) {
-      Population population{d, f, {}, std::vector<Complex>(members_.size())};
+      Population population{d, f, plan.designs[d].second_slot(f), {}, std::vector<Complex>(members_.size())};
       for (std::size_t i = 0; i < members_.size(); ++i) {
         const DesignPlan& own = plan.designs[members_[i].design];
         const int carried = members_[i].design == d ? f : own.carried[members_[i].tag - own.first_tag];
@@ -121,6 +125,7 @@ bool CoupledVessel::relax(Population& population) {
       // e - j omega sum of M I.
       const double seen_re = emf_[i].real() + omega_ * im, seen_im = emf_[i].imag() - omega_ * re;
       const double square = seen_re * seen_re + seen_im * seen_im;
+      if (!std::isfinite(square)) return false;
       const Complex y = population.impedance[i]->admittance(std::sqrt(square));
       population.current[i] = {y.real() * seen_re - y.imag() * seen_im,
                                y.real() * seen_im + y.imag() * seen_re};
@@ -150,7 +155,7 @@ bool CoupledVessel::solve(Population& population) {
 
 bool CoupledVessel::see(std::span<const Tag> tags, std::span<double> seen_squared) {
   for (std::size_t tag = 0; tag < tags.size(); ++tag) {
-    std::fill_n(seen_squared.begin() + static_cast<std::ptrdiff_t>(first_slot_[tag]), fits_[tag],
+    std::fill_n(seen_squared.begin() + static_cast<std::ptrdiff_t>(first_slot_[tag]), slots_[tag],
                 std::norm(tags[tag].linkage));
   }
   link(tags);
@@ -158,11 +163,17 @@ bool CoupledVessel::see(std::span<const Tag> tags, std::span<double> seen_square
     emf_[i] = emf_per_linkage_ * tags[members_[i].tag].linkage;
   bool found = true;
   for (Population& population : populations_) {
-    found = solve(population) && found;
+    if (!solve(population)) {
+      found = false;
+      population.current.assign(members_.size(), 0.0);
+      continue;
+    }
     for (std::size_t i = 0; i < members_.size(); ++i) {
       if (members_[i].design != population.design || members_[i].neighbours.empty()) continue;
-      seen_squared[first_slot_[members_[i].tag] + population.fit] =
-          std::norm(seen_[i]) / (emf_per_linkage_ * emf_per_linkage_);
+      const std::size_t first = first_slot_[members_[i].tag];
+      const double seen = std::norm(seen_[i]) / (emf_per_linkage_ * emf_per_linkage_);
+      seen_squared[first + population.fit] = seen;
+      if (population.second_slot) seen_squared[first + *population.second_slot] = seen;
     }
   }
   return found;

@@ -3,6 +3,7 @@
 #include <Eigen/Core>
 #include <complex>
 #include <cstddef>
+#include <optional>
 #include <span>
 #include <utility>
 #include <vector>
@@ -31,7 +32,8 @@ class CoupledVessel {
     std::complex<double> linkage;  // Wb, of the drive's field: in phase and a quarter period later
   };
   // The squared amplitude of the linkage [Wb2] that gives each slot the EMF that its tag sees, for all tags.
-  // Goes on from the last call's currents. False where a solution was not found to `tolerance`.
+  // Goes on from the last call's currents. Where a fit's tags find no common solution to `tolerance` they are
+  // taken as uncoupled, and the answer is false.
   bool see(std::span<const Tag> tags, std::span<double> seen_squared);
 
   static constexpr double tolerance = 1e-4;  // 1, of the largest EMF seen
@@ -44,6 +46,7 @@ class CoupledVessel {
   // All members with their currents under one fit of one design.
   struct Population {
     int design, fit;
+    std::optional<int> second_slot;  // of the fit
     std::vector<const coupling::TagImpedance*> impedance;
     std::vector<std::complex<double>> current;  // A peak
   };
@@ -53,7 +56,7 @@ class CoupledVessel {
 
   double emf_per_linkage_, omega_, reach_;
   std::vector<std::size_t> first_slot_;   // of a tag
-  std::vector<int> fits_;                 // of a tag
+  std::vector<int> slots_;                // of a tag
   std::vector<coil::FluxMoments> coils_;  // of the members, as what follows
   std::vector<Member> members_;
   std::vector<std::vector<coupling::TagImpedance>> impedances_;  // [member][fit]

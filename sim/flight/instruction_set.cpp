@@ -16,6 +16,19 @@ std::string_view name(InstructionSet set) {
   return "";
 }
 
+std::string_view arithmetic(InstructionSet set) {
+  switch (set) {
+    case InstructionSet::scalar:
+      return "double precision";
+    case InstructionSet::baseline:
+      return "single precision";
+    case InstructionSet::avx2:
+    case InstructionSet::avx512:
+      return "single precision, fused";
+  }
+  return "";
+}
+
 std::vector<InstructionSet> available_instruction_sets() {
   std::vector<InstructionSet> sets{InstructionSet::scalar, InstructionSet::baseline};
 #ifdef DRIFTGLOW_X86

@@ -13,6 +13,9 @@ enum class InstructionSet { scalar, baseline, avx2, avx512 };
 
 std::string_view name(InstructionSet set);
 
+// Sets of one arithmetic give the same bits, so that their replicates may stand in one result.
+std::string_view arithmetic(InstructionSet set);
+
 // Those that this machine can run, the fastest last.
 std::vector<InstructionSet> available_instruction_sets();
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "models/air/gusts.hpp"
 #include "models/coil/volume_linkage.hpp"
 #include "models/constants.hpp"
 #include "models/driver/tag_load.hpp"
@@ -12,8 +13,8 @@
 #include "models/receiver/led_fit.hpp"
 #include "sim/flight/coupled_vessel.hpp"
 #include "sim/flight/draws.hpp"
-#include "sim/flight/linkage.hpp"
 #include "sim/flight/random.hpp"
+#include "sim/flight/tag_draw.hpp"
 
 namespace driftglow::flight {
 using numeric::Vec3;
@@ -52,27 +53,45 @@ motion::Body body_of(const scenario::Body& given) {
   return given.kind == scenario::BodyKind::tracer ? body : motion::checked(body);
 }
 
+receiver::LedFit fitted(const scenario::Emitter& emitter, double temperature) {
+  return receiver::fit_led(emitter.points, {emitter.reverse_breakdown, emitter.reverse_leakage}, temperature);
+}
+
 LedPlan led_of(const scenario::Scenario& scenario, const scenario::CircuitReceiver& receiver,
                const std::string& fit) {
-  const auto found = std::find_if(scenario.emitters.begin(), scenario.emitters.end(),
-                                  [&](const auto& emitter) { return emitter.name == fit; });
-  if (found == scenario.emitters.end()) throw LogicError("fit without emitter: " + fit);
-  const auto fitted = receiver::fit_led(found->points, {found->reverse_breakdown, found->reverse_leakage},
-                                        scenario.ambient.temperature);
+  const auto emitters = scenario.emitters_of(fit);
+  const scenario::Emitter& first = *emitters.front();
+  const auto law = fitted(first, scenario.ambient.temperature);
   const double visible =
       light::threshold_intensity(scenario.ambient.threshold_illuminance, scenario.ambient.viewing_distance);
   const double on_current = receiver.threshold_current.value_or(
-      light::current_for_intensity(visible, found->intensity, found->intensity_current));
-  return {found->name,
-          found->colour,
-          fitted.law,
-          fitted.worst_residual,
-          found->junction_capacitance,
-          on_current,
-          found->intensity / found->intensity_current,
-          found->mean_current_rating,
-          found->peak_current_rating,
-          found->reverse_voltage_rating};
+      light::current_for_intensity(visible, first.intensity, first.intensity_current));
+  LedPlan led{first.name,
+              first.colour,
+              law.law,
+              law.worst_residual,
+              first.junction_capacitance,
+              on_current,
+              first.intensity / first.intensity_current,
+              first.mean_current_rating,
+              first.peak_current_rating,
+              first.reverse_voltage_rating};
+  if (emitters.size() == 1) return led;
+  const scenario::Emitter& second = *emitters.back();
+  const auto other = fitted(second, scenario.ambient.temperature);
+  const double per_current = second.intensity / second.intensity_current;
+  led.junction_capacitance += second.junction_capacitance;
+  led.antiparallel =
+      AntiparallelLed{second.name,
+                      second.colour,
+                      other.law,
+                      other.worst_residual,
+                      per_current,
+                      second.mean_current_rating,
+                      second.peak_current_rating,
+                      second.reverse_voltage_rating,
+                      receiver.threshold_current ? 1.0 : per_current / led.intensity_per_current};
+  return led;
 }
 
 // On the nodes of an axis within the reach; the first node beyond it counts too, so that no place between
@@ -123,42 +142,12 @@ DesignPlan design_of(const scenario::TagDesign& tag, const Plan& plan) {
           .leds = {},
           .family = std::nullopt,
           .fits = tag.fits,
+          .pairs = {},
           .carried = {}};
 }
 
-// Mutual inductance [H] of a design's coil with the drive's only circuit at random places and directions
-// within its reach.
-std::vector<double> mutual_inductances(const Plan& plan, const DesignPlan& design, const coil::Reach& reach) {
-  constexpr int samples = 400;
-  pcg32 stream = random_stream(flux_rule_seed, 0, design.first_tag, Purpose::drive);
-  const double current = maps::circuits_of(plan.drive).front().point.current_peak;
-  std::vector<double> mutual;
-  with_linkage(plan, design, [&](const auto& linkage) {
-    for (int i = 0; i < samples; ++i) {
-      const double r = reach.radius * std::sqrt(uniform(stream)), turn = 2.0 * constant::pi * uniform(stream);
-      const double z = reach.low + (reach.high - reach.low) * uniform(stream);
-      const double first = uniform(stream);
-      const Vec3<double> place{r * std::cos(turn), r * std::sin(turn), z};
-      mutual.push_back(std::sqrt(linkage.squared(design, place, isotropic(first, uniform(stream)))) /
-                       current);
-    }
-  });
-  return mutual;
-}
-
 driver::ReflectedImpedance loading(const Plan& plan, const coil::Reach& reach) {
-  std::vector<driver::TagGroup> groups;
-  for (const DesignPlan& design : plan.designs) {
-    if (!design.tank) continue;
-    const auto mutual = mutual_inductances(plan, design, reach);
-    for (int fit = 0; fit < design.fit_count(); ++fit) {
-      const auto carrying = std::count(design.carried.begin(), design.carried.end(), fit);
-      if (carrying == 0) continue;
-      auto curve = receiver::solve_glow_curve(nominal_tank(*design.tank, design.leds[fit]), plan.omega,
-                                              plan.omega * design.linkage_max);
-      groups.push_back({static_cast<double>(carrying), mutual, driver::lit_response(std::move(curve))});
-    }
-  }
+  auto groups = tag_groups(plan, reach, 0, Lighting::lit);
   return groups.empty() ? driver::ReflectedImpedance{} : driver::reflected_by(std::move(groups));
 }
 
@@ -188,21 +177,30 @@ DriveSpan add_built_drive(const scenario::Scenario& scenario, const coil::Reach&
           std::max(high * spread.current_high / point.current_peak, 1.0)};
 }
 
-// The capacitor as its class leaves it at the room's temperature and the voltage that lights the LED.
-void apply_class(const scenario::CapacitorClass& given, double temperature, double frequency,
-                 const receiver::LedLaw& led, double on_mean_current, TankPlan& tank) {
+// The capacitor as its class leaves it at the room's temperature and, fit by fit, at the voltage that lights
+// the LED; of a pair the lower of the two voltages, which holds the tank down.
+void apply_class(const scenario::CapacitorClass& given, double temperature, double frequency, TankPlan& tank,
+                 std::vector<LedPlan>& leds) {
   const bool film = given.dielectric == receiver::Dielectric::polypropylene ||
                     given.dielectric == receiver::Dielectric::polyester;
   const auto characteristic = film ? receiver::film_characteristic(given.dielectric)
                                    : receiver::temperature_characteristic(given.code);
   const auto change = receiver::temperature_change(characteristic, temperature);
-  double factor = 1.0 + 0.5 * (change.low + change.high);
-  tank.tolerances.capacitance += 0.5 * (change.high - change.low);
+  // From the smallest part at its lowest to the largest at its highest.
+  const double low = (1.0 - tank.tolerances.capacitance) * (1.0 + change.low);
+  const double high = (1.0 + tank.tolerances.capacitance) * (1.0 + change.high);
+  tank.capacitance *= 0.5 * (low + high);
+  tank.tolerances.capacitance = (high - low) / (high + low);
   if (given.dielectric == receiver::Dielectric::class_2_ceramic) {
-    const receiver::BiasLoss loss{given.rated_voltage, receiver::common_remaining_at_rated(characteristic)};
-    factor *= receiver::biased_capacitance(loss, 0.0, led.forward_voltage(on_mean_current));
+    const receiver::BiasLoss loss{given.bias_rated_voltage,
+                                  receiver::common_remaining_at_rated(characteristic)};
+    for (LedPlan& led : leds) {
+      double voltage = led.law.forward_voltage(led.on_mean_current);
+      if (led.antiparallel)
+        voltage = std::min(voltage, led.antiparallel->law.forward_voltage(led.on_mean_current));
+      led.remaining_capacitance = receiver::biased_capacitance(loss, 0.0, voltage);
+    }
   }
-  tank.capacitance *= factor;
   if (!given.own_loss_tangent)
     tank.loss_tangent = receiver::loss_tangent(given.dielectric, frequency).typical;
 }
@@ -221,13 +219,25 @@ void add_circuit(const scenario::Scenario& scenario, const scenario::CircuitRece
   design.tank =
       TankPlan{winding.inductance(frequency, temperature), winding.resistance(frequency, temperature).total,
                receiver.capacitance, receiver.loss_tangent, receiver.tolerances};
-  for (const auto& fit : design.fits) design.leds.push_back(led_of(scenario, receiver, fit));
+  for (const auto& fit : design.fits) {
+    design.leds.push_back(led_of(scenario, receiver, fit));
+    if (design.leds.back().antiparallel) design.pairs.push_back(static_cast<int>(design.leds.size()) - 1);
+  }
   if (receiver.capacitor_class)
-    apply_class(*receiver.capacitor_class, temperature, frequency, design.leds.front().law,
-                design.leds.front().on_mean_current, *design.tank);
+    apply_class(*receiver.capacitor_class, temperature, frequency, *design.tank, design.leds);
+}
+
+void add_colour(const std::string& colour, std::vector<std::string>& colours) {
+  if (std::find(colours.begin(), colours.end(), colour) == colours.end()) colours.push_back(colour);
 }
 
 }  // namespace
+
+std::optional<int> DesignPlan::second_slot(int fit) const {
+  const auto pair = std::find(pairs.begin(), pairs.end(), fit);
+  if (pair == pairs.end()) return std::nullopt;
+  return fit_count() + static_cast<int>(pair - pairs.begin());
+}
 
 Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::DriveState drive) {
   const auto& f = scenario.flight;
@@ -246,6 +256,7 @@ Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::Dri
             .drive = std::move(drive)};
   const auto reach = maps::tag_reach(scenario);
   const double largest = largest_flux_density(plan, reach);
+  const double gust_length = plan.air.gust_length();
   for (const auto& tag : scenario.tags) {
     DesignPlan design = design_of(tag, plan);
     if (const auto* circuit = std::get_if<scenario::CircuitReceiver>(&tag.receiver)) {
@@ -254,15 +265,24 @@ Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::Dri
       design.threshold = std::get<scenario::ThresholdReceiver>(tag.receiver).flux_density;
     }
     design.linkage_max = linkage_margin * largest * design.moments.area_turns;
+    // Twice the largest EMF, so that a tag that stays dark still tells how much it lacks.
+    for (const auto& led : design.leds)
+      design.curves.push_back(receiver::solve_glow_curve(nominal_tank(*design.tank, led), plan.omega,
+                                                         2.0 * plan.omega * design.linkage_max));
     for (const auto& [fit, count] : tag.mix) {
       const auto index = std::find(design.fits.begin(), design.fits.end(), fit) - design.fits.begin();
       design.carried.insert(design.carried.end(), count, static_cast<int>(index));
       if (design.leds.empty()) continue;
-      const std::string& colour = design.leds[index].colour;
-      if (std::find(plan.colours.begin(), plan.colours.end(), colour) == plan.colours.end())
-        plan.colours.push_back(colour);
+      const LedPlan& led = design.leds[index];
+      add_colour(led.colour, plan.colours);
+      if (led.antiparallel) add_colour(led.antiparallel->colour, plan.colours);
     }
     design.carried.resize(tag.count, 0);
+    if (scenario.air.gust_averaging == scenario::GustAveraging::on && design.solid() && gust_length > 0.0)
+      design.terms.gust_share =
+          air::gust_share(std::holds_alternative<scenario::DiscDrag>(tag.body.drag) ? air::TagShape::disc
+                                                                                    : air::TagShape::ball,
+                          tag.body.radius, gust_length);
     plan.tags += tag.count;
     plan.designs.push_back(std::move(design));
   }

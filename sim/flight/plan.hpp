@@ -28,19 +28,25 @@ struct DesignPlan {
   motion::BodyTerms terms;
   std::optional<scenario::Hold> hold;
 
-  coil::FluxMoments moments;          // area 1 m2 and no curvature for a plain threshold on B.n
-  coil::FluxRuleChoice flux_rule;     // curvature without error in a uniform field
-  double linkage_max;                 // Wb or T, the most that a tag can see
-  std::optional<double> threshold;    // T, plain threshold instead of a circuit
-  std::optional<TankPlan> tank;       // with a circuit
-  std::vector<LedPlan> leds;          // one a fit, with a circuit
-  std::optional<std::size_t> family;  // with a circuit: its number in Plan::families
-  std::vector<std::string> fits;      // names
-  std::vector<int> carried;           // which fit each tag carries (for totals of light and the number lit)
+  coil::FluxMoments moments;                  // area 1 m2 and no curvature for a plain threshold on B.n
+  coil::FluxRuleChoice flux_rule;             // curvature without error in a uniform field
+  double linkage_max;                         // Wb or T, the most that a tag can see
+  std::optional<double> threshold;            // T, plain threshold instead of a circuit
+  std::optional<TankPlan> tank;               // with a circuit
+  std::vector<LedPlan> leds;                  // one a fit, with a circuit
+  std::vector<receiver::GlowCurve> curves{};  // of the nominal tank, one a fit, to twice the largest EMF
+  std::optional<std::size_t> family;          // with a circuit: its number in Plan::families
+  std::vector<std::string> fits;              // names
+  std::vector<int> pairs;                     // those fits that are antiparallel pairs
+  std::vector<int> carried;  // which fit each tag carries (for totals of light and the number lit)
 
   // Whether its tags fly as bodies: neither held nor tracers.
   bool solid() const { return !hold && kind == scenario::BodyKind::solid; }
   int fit_count() const { return static_cast<int>(fits.size()); }
+  // Slots of the step (arrays.hpp) that a tag has: one a fit, then the second LEDs of `pairs`.
+  int slot_count() const { return static_cast<int>(fits.size() + pairs.size()); }
+  // Among them that of a fit's second LED; empty for a single one.
+  std::optional<int> second_slot(int fit) const;
 };
 
 // Time steps in whole numbers.

@@ -24,12 +24,14 @@ struct FitResult {
   double flashes_per_minute;     // 1/min, a tag: times that it came on
   double mean_on_spell;          // s, whole spells only; NaN without any
   double mean_off_spell;         // s, likewise
-  double mean_current;           // A, of the LED, a tag
+  double mean_current;           // A, of the LED, of a pair the sum, a tag
   double mean_intensity;         // cd, a tag
   double effective_intensity;    // cd, mean over whole flashes (Blondel-Rey); NaN without any
   double over_rating;            // 1, share of time above a rating
   SpellCounts on_spells{}, off_spells{};
   std::vector<std::int64_t> lit_by_place;  // samples lit, [r bin][z bin]
+  std::vector<double> emitter_intensity;   // cd, a tag, by emitter: one or those of a pair
+  double coupling_shift = 0.0;             // 1, of coupled tags: the duty less that without the coupling
 };
 
 struct DesignResult {
@@ -46,6 +48,7 @@ struct VesselResult {
   std::vector<std::int64_t> lit_at_once;  // steps with 0, 1, ... tags lit
   double longest_dark;                    // s, with no tag lit
   std::vector<double> colour_intensity;   // cd, mean total, by Plan::colours
+  double uncoupled_share = 0.0;           // 1, of the steps in which coupled tags were taken uncoupled
 };
 
 // Kept for the replay, sampled every trace interval after warm-up; [sample][tag] and [sample][tag][...].
@@ -54,10 +57,10 @@ struct Trace {
   std::vector<float> place;       // m, x y z
   std::vector<float> velocity;    // m/s
   std::vector<float> axis;        // 1
-  std::vector<float> linkage;     // Wb (T for a plain threshold), amplitude
+  std::vector<float> linkage;     // Wb (T for a plain threshold), amplitude, of the drive's field alone
   std::vector<std::uint8_t> lit;  // bit f: lit under fit f
-  // A, LED's mean current since the sample before; [sample][slot], a slot being a fit of a tag: those of a tag
-  // in a row, tags in their order.
+  // A, LED's mean current since the sample before; [sample][slot]: DesignPlan::slot_count() a tag, tags in
+  // their order.
   std::vector<float> current;
 };
 

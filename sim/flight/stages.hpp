@@ -43,18 +43,15 @@ class Stages {
   }
 
   [[gnu::flatten, gnu::noinline]] static void sample_air(const Plan& plan, const FlightArrays<Real>& a,
-                                                         std::int64_t) {
-    const T dt(plan.clock.step);
-    for (const DesignPlan& design : plan.designs) {
-      if (design.hold) continue;
-      for (int tag = design.first_tag; tag < design.first_tag + design.count; ++tag) {
-        const Real* state = state_of(a, tag);
-        motion::Movement<T> move;
-        move.p_W = vector_at(state + place_x * width);
-        move.v_W = vector_at(state + velocity_x * width);
-        auto sample = plan.air.map.sample(motion::place_ahead(move, dt));
-        keep(a.air + tag * air_numbers * width, sample);
-      }
+                                                         std::int64_t step) {
+    if (plan.air.precession) {
+      const double time = (static_cast<double>(step) + 0.5) * plan.clock.step;
+      const double turns = air::precession_turns(*plan.air.precession, time);
+      each_sample(plan, a, [&](const Vec3<T>& place, air::AirSample<T>& sample) {
+        air::add_precession(*plan.air.precession, plan.vessel.radius, turns, place, sample);
+      });
+    } else {
+      each_sample(plan, a, [](const Vec3<T>&, air::AirSample<T>&) {});
     }
   }
 
@@ -147,6 +144,25 @@ class Stages {
   }
 
  private:
+  // The air half a step ahead of every tag that flies; add(place, sample) joins what the map does not hold.
+  template <class Add>
+  static void each_sample(const Plan& plan, const FlightArrays<Real>& a, const Add& add) {
+    const T dt(plan.clock.step);
+    for (const DesignPlan& design : plan.designs) {
+      if (design.hold) continue;
+      for (int tag = design.first_tag; tag < design.first_tag + design.count; ++tag) {
+        const Real* state = state_of(a, tag);
+        motion::Movement<T> move;
+        move.p_W = vector_at(state + place_x * width);
+        move.v_W = vector_at(state + velocity_x * width);
+        const Vec3<T> place = motion::place_ahead(move, dt);
+        auto sample = plan.air.map.sample(place);
+        add(place, sample);
+        keep(a.air + tag * air_numbers * width, sample);
+      }
+    }
+  }
+
   // Calls see(tag, linkage, design, place, axis) for every tag, the linkage chosen once a design.
   template <class See>
   static void each_linkage(const Plan& plan, const FlightArrays<Real>& a, const See& see) {
@@ -168,7 +184,7 @@ class Stages {
     int slot = 0;
     const double* nodes_per_linkage = a.nodes_per_linkage;
     for (const DesignPlan& design : plan.designs) {
-      const int fits = design.fit_count();
+      const int slots = design.slot_count();
       const T scale(*nodes_per_linkage++), last(1.0 * CurrentTable::intervals);
       for (int tag = design.first_tag; tag < design.first_tag + design.count; ++tag) {
         T squared, part;
@@ -180,9 +196,9 @@ class Stages {
           part = node - numeric::to_real(whole);
           at = numeric::lane_number<T>() * table_length + whole;
         };
-        // Same place in the table of every fit.
+        // Same place in the table of every slot.
         if constexpr (seen == Seen::alike) look_up(a.linkage_squared + tag * width);
-        for (int f = 0; f < fits; ++f, ++slot) {
+        for (int s = 0; s < slots; ++s, ++slot) {
           if constexpr (seen == Seen::by_fit) look_up(a.seen_squared + slot * width);
           Real* sum = a.current_sum + slot * width;
           const std::uint32_t lit =

@@ -63,18 +63,18 @@ void VesselTally::change(std::int64_t step, int by) {
 }
 
 GlowTally::GlowTally(const Plan& plan, int lanes) : plan_(plan), lanes_(lanes) {
-  int fits = 0;
+  int counts = 0;
   for (const DesignPlan& design : plan.designs) {
     first_slot_.push_back(static_cast<int>(slots_.size()));
-    first_fit_.push_back(fits);
+    first_counts_.push_back(counts);
     for (int i = 0; i < design.count; ++i) {
-      for (int f = 0; f < design.fit_count(); ++f) slots_.push_back({fits + f, design.carried[i] == f});
+      for (int s = 0; s < design.slot_count(); ++s) slots_.push_back({counts + s, design.carried[i] == s});
     }
-    fits += design.fit_count();
+    counts += design.slot_count();
   }
   spells_.resize(slots_.size() * lanes);
   current_sums_.resize(slots_.size() * lanes, 0.0);
-  counts_.resize(static_cast<std::size_t>(fits) * lanes);
+  counts_.resize(static_cast<std::size_t>(counts) * lanes);
   vessels_.resize(lanes, VesselTally(plan.tags));
 }
 
@@ -85,7 +85,7 @@ void GlowTally::change(int slot, std::int64_t step, std::uint32_t lanes, const R
     SpellTally& spells = spells_[at(slot, lane)];
     if (slots_[slot].carried) vessels_[lane].change(step, spells.lit() ? -1 : 1);
     spells.change(step, current_sums_[at(slot, lane)] + static_cast<double>(unsaved[lane]), plan_.clock.step,
-                  counts_[at(slots_[slot].fit, lane)]);
+                  counts_[at(slots_[slot].counts, lane)]);
   }
 }
 template void GlowTally::change(int, std::int64_t, std::uint32_t, const float*);
@@ -93,7 +93,7 @@ template void GlowTally::change(int, std::int64_t, std::uint32_t, const double*)
 
 void GlowTally::over_rating(int slot, std::uint32_t lanes) {
   for (std::uint32_t left = lanes; left != 0; left &= left - 1) {
-    ++counts_[at(slots_[slot].fit, std::countr_zero(left))].over_rating_steps;
+    ++counts_[at(slots_[slot].counts, std::countr_zero(left))].over_rating_steps;
   }
 }
 
@@ -115,16 +115,31 @@ void GlowTally::end(std::int64_t steps) {
 
 FitResult GlowTally::fit_result(int lane, int design, int fit) const {
   const DesignPlan& d = plan_.designs[design];
-  const FitCounts& counts = counts_[at(first_fit_[design] + fit, lane)];
+  const FitCounts& counts = counts_[at(first_counts_[design] + fit, lane)];
   const double steps = static_cast<double>(steps_), dt = plan_.clock.step, tags = d.count;
-  const double per_current = d.leds.empty() ? 0.0 : d.leds[fit].intensity_per_current;
   FitResult result{};
   for (int i = 0; i < d.count; ++i) {
-    const std::size_t slot = at(first_slot_[design] + i * d.fit_count() + fit, lane);
+    const std::size_t slot = at(first_slot_[design] + i * d.slot_count() + fit, lane);
     result.tag_duty.push_back(static_cast<double>(spells_[slot].on_steps()) / steps);
     result.duty += result.tag_duty.back() / tags;
-    result.mean_current += current_sums_[slot] / steps / tags;
   }
+  double effective_sum = 0.0;  // cd
+  const auto add_emitter = [&](int slot_of_tag, double intensity_per_current) {
+    double current = 0.0;
+    for (int i = 0; i < d.count; ++i)
+      current +=
+          current_sums_[at(first_slot_[design] + i * d.slot_count() + slot_of_tag, lane)] / steps / tags;
+    result.mean_current += current;
+    result.emitter_intensity.push_back(current * intensity_per_current);
+    result.mean_intensity += result.emitter_intensity.back();
+    // Blondel and Rey's intensity is linear in the light at a given length of the flash.
+    effective_sum +=
+        counts_[at(first_counts_[design] + slot_of_tag, lane)].effective_current_sum * intensity_per_current;
+  };
+  // A plain threshold gives no light.
+  add_emitter(fit, d.leds.empty() ? 0.0 : d.leds[fit].intensity_per_current);
+  if (const auto second = d.second_slot(fit))
+    add_emitter(*second, d.leds[fit].antiparallel.value().intensity_per_current);
   const auto mean_spell = [&](std::int64_t length, std::int64_t count) {
     return count > 0 ? static_cast<double>(length) * dt / static_cast<double>(count)
                      : std::numeric_limits<double>::quiet_NaN();
@@ -133,10 +148,8 @@ FitResult GlowTally::fit_result(int lane, int design, int fit) const {
   result.over_rating = static_cast<double>(counts.over_rating_steps) / steps / tags;
   result.mean_on_spell = mean_spell(counts.whole_on_steps, counts.whole_on);
   result.mean_off_spell = mean_spell(counts.whole_off_steps, counts.whole_off);
-  result.mean_intensity = result.mean_current * per_current;
-  result.effective_intensity =
-      counts.whole_on > 0 ? counts.effective_current_sum * per_current / static_cast<double>(counts.whole_on)
-                          : std::numeric_limits<double>::quiet_NaN();
+  result.effective_intensity = counts.whole_on > 0 ? effective_sum / static_cast<double>(counts.whole_on)
+                                                   : std::numeric_limits<double>::quiet_NaN();
   result.on_spells = counts.on_spells;
   result.off_spells = counts.off_spells;
   return result;
@@ -151,11 +164,16 @@ VesselResult GlowTally::vessel_result(int lane) const {
     if (design.leds.empty()) continue;
     for (int i = 0; i < design.count; ++i) {
       const LedPlan& led = design.leds[design.carried[i]];
-      const auto colour =
-          std::find(plan_.colours.begin(), plan_.colours.end(), led.colour) - plan_.colours.begin();
-      const int slot = first_slot_[d] + i * design.fit_count() + design.carried[i];
-      result.colour_intensity[colour] +=
-          current_sums_[at(slot, lane)] / static_cast<double>(steps_) * led.intensity_per_current;
+      const auto add = [&](const std::string& name, int slot, double intensity_per_current) {
+        const auto colour =
+            std::find(plan_.colours.begin(), plan_.colours.end(), name) - plan_.colours.begin();
+        result.colour_intensity[colour] +=
+            current_sums_[at(first_slot_[d] + i * design.slot_count() + slot, lane)] /
+            static_cast<double>(steps_) * intensity_per_current;
+      };
+      add(led.colour, design.carried[i], led.intensity_per_current);
+      if (const auto& second = led.antiparallel)
+        add(second->colour, design.second_slot(design.carried[i]).value(), second->intensity_per_current);
     }
   }
   return result;

@@ -76,8 +76,8 @@ class GlowTally {
 
  private:
   struct Slot {
-    int fit;  // of all designs in a row
-    bool carried;
+    int counts;    // number in a row of all designs' slots
+    bool carried;  // as a fit; a pair's second LED comes on with the first and is not told twice
   };
   std::size_t at(int slot, int lane) const { return static_cast<std::size_t>(slot) * lanes_ + lane; }
 
@@ -85,11 +85,11 @@ class GlowTally {
   int lanes_;
   std::int64_t steps_ = 0;
   std::vector<Slot> slots_;
-  std::vector<int> first_slot_, first_fit_;  // of a design
-  std::vector<SpellTally> spells_;           // [slot][lane]
-  std::vector<double> current_sums_;         // A, [slot][lane]
-  std::vector<FitCounts> counts_;            // [fit][lane]
-  std::vector<VesselTally> vessels_;         // [lane]
+  std::vector<int> first_slot_, first_counts_;  // of a design
+  std::vector<SpellTally> spells_;              // [slot][lane]
+  std::vector<double> current_sums_;            // A, [slot][lane]
+  std::vector<FitCounts> counts_;               // [slot of a design][lane]
+  std::vector<VesselTally> vessels_;            // [lane]
 };
 
 // Where the tags of a design are in one lane and whether they are stuck.

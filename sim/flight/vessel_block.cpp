@@ -13,7 +13,7 @@ namespace {
 
 int slots_of(const Plan& plan) {
   int slots = 0;
-  for (const DesignPlan& design : plan.designs) slots += design.count * design.fit_count();
+  for (const DesignPlan& design : plan.designs) slots += design.count * design.slot_count();
   return slots;
 }
 
@@ -30,7 +30,7 @@ void VesselBlock<Real>::each_tag(const Use& use) const {
   int slot = 0;
   for (std::size_t d = 0; d < plan_.designs.size(); ++d) {
     const DesignPlan& design = plan_.designs[d];
-    for (int i = 0; i < design.count; ++i, slot += design.fit_count()) {
+    for (int i = 0; i < design.count; ++i, slot += design.slot_count()) {
       use(static_cast<int>(d), i, design.first_tag + i, slot);
     }
   }
@@ -56,6 +56,8 @@ VesselBlock<Real>::VesselBlock(const Plan& plan, const Kernel<Real>& kernel, int
     seen_squared_.resize(slots * lanes);
     poses_.resize(tags);
     seen_.resize(slots);
+    uncoupled_steps_.resize(lanes);
+    for (const DesignPlan& design : plan.designs) direct_on_steps_.emplace_back(design.fits.size() * lanes);
   }
   traces_.resize(std::clamp(plan.traced_replicates - first, 0, count));
   recorded_sums_.resize(traces_.size() * slots, 0.0);
@@ -86,14 +88,17 @@ void VesselBlock<Real>::start(int lane, int replicate) {
     const std::size_t place = tag * lanes + numeric::stream_slot(lane, kernel_.lanes);
     stream_state_[place] = stream.state;
     stream_increment_[place] = stream.increment;
-    for (const BuiltFit& fit : tags[tag].fits) {
+    const auto fill = [&](const BuiltFit& fit, const CurrentTable& current) {
       const std::size_t at = slot++ * lanes + lane;
       on_[at] = static_cast<Real>(fit.on_linkage_squared);
       over_[at] = static_cast<Real>(fit.over_rating_linkage_squared);
-      const auto nodes = fit.current.nodes();
+      const auto nodes = current.nodes();
       for (std::size_t i = 0; i < table_length; ++i)
         table_[at * table_length + i] = static_cast<Real>(nodes[std::min(i, nodes.size() - 1)]);
-    }
+    };
+    for (const BuiltFit& fit : tags[tag].fits) fill(fit, fit.current);
+    for (const int pair : plan_.designs[d].pairs)
+      fill(tags[tag].fits[pair], tags[tag].fits[pair].antiparallel_current.value());
   });
 }
 
@@ -124,14 +129,19 @@ void VesselBlock<Real>::couple() {
       poses_[tag] = {{{p.x, p.y, p.z}, {n.x, n.y, n.z}},
                      {static_cast<double>(parts[0]), static_cast<double>(parts[lanes])}};
     }
-    if (!coupled_[lane].see(poses_, seen_)) {
-      throw LogicError(fmt::format("replicate {}: the tags' coupled circuits found no common steady state",
-                                   first_ + lane));
-    }
+    if (!coupled_[lane].see(poses_, seen_)) ++uncoupled_steps_[lane];
     for (std::size_t slot = 0; slot < seen_.size(); ++slot)
       seen_squared_[slot * lanes + lane] = static_cast<Real>(seen_[slot]);
   }
   // Lanes beyond the wanted replicates are never looked at: what they see does not matter.
+  each_tag([&](int d, int, int tag, int slot) {
+    for (int f = 0; f < plan_.designs[d].fit_count(); ++f) {
+      for (int lane = 0; lane < count_; ++lane) {
+        direct_on_steps_[d][f * lanes + lane] +=
+            on_[(slot + f) * lanes + lane] <= linkage_squared_[tag * lanes + lane];
+      }
+    }
+  });
 }
 
 template <class Real>
@@ -180,11 +190,11 @@ void VesselBlock<Real>::record(std::int64_t step) {
       const auto squared = static_cast<double>(linkage_squared_[tag * kernel_.lanes + lane]);
       trace.linkage.push_back(static_cast<float>(numeric::square_root(squared)));
       std::uint32_t lit = 0;
-      for (int f = 0; f < plan_.designs[d].fit_count(); ++f) {
-        lit |= ((lit_[slot + f] >> lane) & 1U) << f;
-        const double sum = glow_.current_sum(slot + f, lane);
-        trace.current.push_back(static_cast<float>((sum - recorded[slot + f]) / steps));
-        recorded[slot + f] = sum;
+      for (int f = 0; f < plan_.designs[d].fit_count(); ++f) lit |= ((lit_[slot + f] >> lane) & 1U) << f;
+      for (int s = slot; s < slot + plan_.designs[d].slot_count(); ++s) {
+        const double sum = glow_.current_sum(s, lane);
+        trace.current.push_back(static_cast<float>((sum - recorded[s]) / steps));
+        recorded[s] = sum;
       }
       trace.lit.push_back(static_cast<std::uint8_t>(lit));
     });
@@ -244,10 +254,19 @@ std::vector<ReplicateResult> VesselBlock<Real>::results() const {
   std::vector<ReplicateResult> results;
   for (int lane = 0; lane < count_; ++lane) {
     ReplicateResult result{{}, glow_.vessel_result(lane), {}};
+    if (plan_.coupling)
+      result.vessel.uncoupled_share =
+          static_cast<double>(uncoupled_steps_[lane]) / static_cast<double>(plan_.clock.duration);
     for (int d = 0; d < static_cast<int>(plan_.designs.size()); ++d) {
       DesignResult design{};
-      for (int f = 0; f < plan_.designs[d].fit_count(); ++f)
+      for (int f = 0; f < plan_.designs[d].fit_count(); ++f) {
         design.fits.push_back(glow_.fit_result(lane, d, f));
+        if (!plan_.coupling) continue;
+        const double tag_steps = static_cast<double>(plan_.clock.duration) * plan_.designs[d].count;
+        design.fits.back().coupling_shift =
+            design.fits.back().duty -
+            static_cast<double>(direct_on_steps_[d][f * kernel_.lanes + lane]) / tag_steps;
+      }
       places_[d][lane].write(design);
       result.designs.push_back(std::move(design));
     }

@@ -67,6 +67,9 @@ class VesselBlock {
   std::vector<CoupledVessel> coupled_;  // [lane]
   std::vector<CoupledVessel::Tag> poses_;
   std::vector<double> seen_;
+  std::vector<std::int64_t> uncoupled_steps_;  // [lane]
+  // Steps in which a fit's tags would be lit without coupling, all together.
+  std::vector<std::vector<std::int64_t>> direct_on_steps_;  // [design][fit of it x lanes + lane]
   FlightArrays<Real> arrays_;
 };
 

@@ -66,6 +66,16 @@ std::string conductor_text(const scenario::Conductor& c) {
   return text;
 }
 
+// What a map per ampere of coils on the vessel's axis follows from.
+std::string coaxial_text(const scenario::Scenario& scenario, const scenario::CoilDrive& drive) {
+  const auto reach = tag_reach(scenario);
+  std::string text = fmt::format("{} {} {} {} {} {} ", map_version, scenario.vessel.inner_diameter,
+                                 scenario.vessel.height, reach.radius, reach.low, reach.high);
+  for (const auto& c : drive.coils)
+    text += fmt::format("{} {}{} ", c.centre[2], winding_text(c.winding), c.sense);
+  return text;
+}
+
 // Digest of all that coil.h5 follows from.
 std::string dependencies(const scenario::Scenario& scenario, const scenario::CoilDrive& drive) {
   const auto reach = tag_reach(scenario);
@@ -76,9 +86,10 @@ std::string dependencies(const scenario::Scenario& scenario, const scenario::Coi
     return std::visit([](const auto& own) { return driver_text(own); }, driver_of(drive, circuit));
   };
   if (drive.coaxial()) {
-    for (const auto& c : drive.coils)
-      text += fmt::format("{} {}{} ", c.centre[2], winding_text(c.winding), c.sense);
-    return store::sha256_hex(text + driver_of_circuit(0) + drive.circuits.front().name);
+    const auto& surroundings = scenario.ambient;
+    return store::sha256_hex(coaxial_text(scenario, drive) +
+                             fmt::format("{} {} ", surroundings.temperature, surroundings.pressure) +
+                             driver_of_circuit(0) + drive.circuits.front().name);
   }
   text += "volume ";
   for (const auto& c : drive.coils)
@@ -93,19 +104,24 @@ std::string dependencies(const scenario::Scenario& scenario, const scenario::Coi
   return store::sha256_hex(text);
 }
 
+// What the driver's model refuses stands where the circuit does.
 driver::OperatingPoint solve_driver(const Driver& driver, const driver::CoilLoad& load,
-                                    const driver::Surroundings& surroundings) {
-  return std::visit([&](const auto& own) { return driver::operating_point(own, load, surroundings); },
-                    driver);
+                                    const driver::Surroundings& surroundings, const std::string& where) {
+  try {
+    return std::visit([&](const auto& own) { return driver::operating_point(own, load, surroundings); },
+                      driver);
+  } catch (const InputError& error) {
+    throw InputError(where + error.what());
+  }
 }
 
 // A further circuit at the first one's frequency. A self-oscillating driver keeps that frequency when its own
 // is near: its capacitor is then taken as trimmed to it.
-driver::OperatingPoint locked(Driver driver, double frequency, const std::string& name,
+driver::OperatingPoint locked(Driver driver, double frequency, const scenario::Circuit& circuit,
                               const std::string& first, const driver::CoilLoad& load,
                               const driver::Surroundings& surroundings) {
   if (auto* bridge = std::get_if<scenario::VoltageFedSeries>(&driver)) bridge->frequency.reset();
-  driver::OperatingPoint own = solve_driver(driver, load, surroundings);
+  driver::OperatingPoint own = solve_driver(driver, load, surroundings, circuit.where);
   constexpr double most_off = 0.01;
   const double off = own.frequency / frequency - 1.0;
   const auto capacitor = [&]() -> double& {
@@ -114,19 +130,19 @@ driver::OperatingPoint locked(Driver driver, double frequency, const std::string
   };
   if (std::fabs(off) > most_off)
     throw InputError(
-        fmt::format("drive.circuits: the circuit `{}` resonates at {:.4g} kHz, {:+.1f} % off the {:.4g} kHz "
+        fmt::format("{}the circuit `{}` resonates at {:.4g} kHz, {:+.1f} % off the {:.4g} kHz "
                     "of the circuit `{}`, which leads; "
                     "expected within 1 %: its capacitor of {:.4g} nF would have to be {:.4g} nF",
-                    name, 1e-3 * own.frequency, 100.0 * off, 1e-3 * frequency, first, 1e9 * capacitor(),
-                    1e9 * capacitor() * (1.0 + off) * (1.0 + off)));
+                    circuit.where, circuit.name, 1e-3 * own.frequency, 100.0 * off, 1e-3 * frequency, first,
+                    1e9 * capacitor(), 1e9 * capacitor() * (1.0 + off) * (1.0 + off)));
   if (auto* bridge = std::get_if<scenario::VoltageFedSeries>(&driver)) {
     bridge->frequency = frequency;
-    return solve_driver(driver, load, surroundings);
+    return solve_driver(driver, load, surroundings, circuit.where);
   }
   for (int i = 0; i < 50 && std::fabs(own.frequency / frequency - 1.0) > 1e-12; ++i) {
     const double ratio = own.frequency / frequency;
     capacitor() *= ratio * ratio;
-    own = solve_driver(driver, load, surroundings);
+    own = solve_driver(driver, load, surroundings, circuit.where);
   }
   own.frequency = frequency;
   return own;
@@ -152,13 +168,6 @@ numeric::UniformAxis read_axis(const store::Reader& file, const std::string& pat
   const auto nodes = file.read<double>(path, 1).values;
   const int count = static_cast<int>(nodes.size());
   return {nodes.front(), (nodes.back() - nodes.front()) / (count - 1), count};
-}
-
-Eigen::MatrixXd read_matrix(const store::Reader& file, const std::string& path) {
-  const auto stored = file.read<double>(path, 2);
-  return Eigen::Map<const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>>(
-      stored.values.data(), static_cast<Eigen::Index>(stored.extents[0]),
-      static_cast<Eigen::Index>(stored.extents[1]));
 }
 
 // Whether a file is there that all the same follows from.
@@ -190,15 +199,20 @@ std::optional<coil::CoilMap> stored_map(const std::filesystem::path& path, const
 }
 
 DriveState coaxial_drive(const scenario::Scenario& scenario, const scenario::CoilDrive& drive,
-                         const std::filesystem::path& stored) {
+                         const std::filesystem::path& stored, SharedCoilMaps* shared) {
   std::vector<coil::WoundCoil> coils;
   for (const auto& c : drive.coils) coils.push_back(scenario::wound(c));
   coil::SeriesCircuit circuit(std::move(coils));
-  auto point = solve_driver(driver_of(drive, 0), circuit, surroundings_of(scenario));
+  auto point =
+      solve_driver(driver_of(drive, 0), circuit, surroundings_of(scenario), drive.circuits.front().where);
   auto kept = stored_map(stored, dependencies(scenario, drive), drive.circuits.front().name);
+  const std::string digest = shared ? store::sha256_hex(coaxial_text(scenario, drive)) : "";
+  if (!kept && shared) kept = shared->find(digest);
   const MapOrigin origin = kept ? MapOrigin::reused : MapOrigin::computed;
-  if (!kept)
+  if (!kept) {
     kept = coil::CoilMap::computed(circuit.turns(), extent(scenario), tag_reach(scenario), probe_seed);
+    if (shared) shared->add(digest, *kept);
+  }
   const double frequency = point.frequency;
   return {frequency, CoilState{std::move(circuit), std::move(point), std::move(*kept), origin}};
 }
@@ -216,9 +230,9 @@ DriveState system_drive(const scenario::Scenario& scenario, const scenario::Coil
     const driver::CoilLoad load(system, i, surroundings.temperature);
     const auto own = driver_of(drive, i);
     const bool follows = i > 0 && !std::holds_alternative<scenario::GivenCurrent>(own);
-    auto point = follows ? locked(own, circuits.front().point.frequency, given.name, circuits.front().name,
-                                  load, surroundings)
-                         : solve_driver(own, load, surroundings);
+    auto point = follows ? locked(own, circuits.front().point.frequency, given, circuits.front().name, load,
+                                  surroundings)
+                         : solve_driver(own, load, surroundings, given.where);
     terminal[i] = std::polar(point.current_peak, given.phase);
     for (const double t : point.copper_temperature) temperature += t / system.coils();
     circuits.push_back({given.name, given.phase, std::move(point)});
@@ -351,12 +365,31 @@ coil::WoundCoil wound_receiver(const scenario::Winding& winding) {
   return coil::wind(winding, 0.0, coil::Sense::right_handed);
 }
 
-DriveState make_drive(const scenario::Scenario& scenario, const std::filesystem::path& stored) {
+std::optional<coil::CoilMap> SharedCoilMaps::find(const std::string& digest) {
+  const std::lock_guard lock(mutex_);
+  const auto found =
+      std::find_if(kept_.begin(), kept_.end(), [&](const Kept& kept) { return kept.digest == digest; });
+  if (found == kept_.end()) return std::nullopt;
+  kept_.splice(kept_.begin(), kept_, found);
+  ++found_;
+  return found->map;
+}
+
+void SharedCoilMaps::add(const std::string& digest, const coil::CoilMap& map) {
+  constexpr std::size_t most = 16;
+  const std::lock_guard lock(mutex_);
+  kept_.push_front({digest, map});
+  if (kept_.size() > most) kept_.pop_back();
+}
+
+DriveState make_drive(const scenario::Scenario& scenario, const std::filesystem::path& stored,
+                      SharedCoilMaps* shared) {
   if (const auto* uniform = std::get_if<scenario::UniformField>(&scenario.drive)) {
     return {uniform->frequency, *uniform};
   }
   const auto& drive = std::get<scenario::CoilDrive>(scenario.drive);
-  return drive.coaxial() ? coaxial_drive(scenario, drive, stored) : system_drive(scenario, drive, stored);
+  return drive.coaxial() ? coaxial_drive(scenario, drive, stored, shared)
+                         : system_drive(scenario, drive, stored);
 }
 
 double DriveState::flux_density_peak(const Eigen::Vector3d& p_W) const {

@@ -1,6 +1,8 @@
 #pragma once
 
 #include <filesystem>
+#include <list>
+#include <mutex>
 #include <optional>
 #include <variant>
 
@@ -73,9 +75,28 @@ coil::Reach tag_reach(const scenario::Scenario& scenario);
 
 coil::WoundCoil wound_receiver(const scenario::Winding& winding);
 
+// Coil maps that several scenarios have in common, by a digest of the coils and what else a map follows from,
+// but not of what feeds them. For several threads; of those used least recently the oldest is forgotten.
+class SharedCoilMaps {
+ public:
+  std::optional<coil::CoilMap> find(const std::string& digest);
+  void add(const std::string& digest, const coil::CoilMap& map);
+  int found() const { return found_; }
+
+ private:
+  struct Kept {
+    std::string digest;
+    coil::CoilMap map;
+  };
+  std::mutex mutex_;
+  std::list<Kept> kept_;  // the last one used first
+  int found_ = 0;
+};
+
 // Solves the drivers and gets the coil map: from `stored` where that file exists and everything it depends on
 // is the same, else computed. Throws InputError, also when the file is there but not whole.
-DriveState make_drive(const scenario::Scenario& scenario, const std::filesystem::path& stored);
+DriveState make_drive(const scenario::Scenario& scenario, const std::filesystem::path& stored,
+                      SharedCoilMaps* shared = nullptr);
 
 // coil.h5 of interface.md. Nothing is written for a uniform field or a map that was reused from `path`.
 void write_coils(const DriveState& drive, const scenario::Scenario& scenario,

@@ -24,4 +24,11 @@ inline void write_matrix(store::Writer& file, const std::string& path, const Eig
              {static_cast<std::uint64_t>(rows.rows()), static_cast<std::uint64_t>(rows.cols())}, description);
 }
 
+inline Eigen::MatrixXd read_matrix(const store::Reader& file, const std::string& path) {
+  const auto stored = file.read<double>(path, 2);
+  return Eigen::Map<const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>>(
+      stored.values.data(), static_cast<Eigen::Index>(stored.extents[0]),
+      static_cast<Eigen::Index>(stored.extents[1]));
+}
+
 }  // namespace driftglow::maps

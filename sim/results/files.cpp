@@ -6,6 +6,7 @@
 #include <functional>
 #include <nlohmann/json.hpp>
 
+#include "sim/results/flight_head.hpp"
 #include "sim/store/atomic_file.hpp"
 
 namespace driftglow::results {
@@ -62,10 +63,33 @@ std::vector<double> spell_bin_starts() {
   return starts;
 }
 
-Json fit_json(const FitSummary& fit, const DesignOutline& outline, std::size_t index) {
+// The LEDs of an antiparallel pair, and the colour of their light together: chromaticities mix in the
+// proportion of luminance over y (CIE 15).
+void add_pair(const FitSummary& fit, const scenario::Scenario& scenario, Json& out) {
+  const auto emitters = scenario.emitters_of(fit.emitter);
+  double weight = 0.0, x = 0.0, y = 0.0;
+  out["emitters"] = Json::array();
+  for (std::size_t i = 0; i < emitters.size(); ++i) {
+    const auto& emitter = *emitters[i];
+    out["emitters"].push_back({{"emitter", emitter.name},
+                               {"colour", emitter.colour},
+                               {"chromaticity", emitter.chromaticity},
+                               {"mean_light_cd", json(fit.emitter_intensity[i])}});
+    const double own = fit.emitter_intensity[i].mean / emitter.chromaticity[1];
+    weight += own;
+    x += own * emitter.chromaticity[0];
+    y += own * emitter.chromaticity[1];
+  }
+  out["chromaticity"] = Json::array({x / weight, y / weight});
+}
+
+Json fit_json(const FitSummary& fit, const DesignOutline& outline, std::size_t index,
+              const scenario::Scenario& scenario) {
   Json out{{"emitter", fit.emitter}};
   out["colour"] = outline.colours.empty() ? Json() : Json(outline.colours[index]);
+  if (fit.emitter_intensity.size() > 1) add_pair(fit, scenario, out);
   for (const auto& quantity : fit_quantities()) out[quantity.column] = json(fit.*quantity.estimate);
+  if (fit.coupling_shift) out["duty_shift_by_coupling"] = json(*fit.coupling_shift);
   out["duty_by_tag"] = json(fit.tag_duty);
   out["on_spells"] = fit.on_spells;
   out["off_spells"] = fit.off_spells;
@@ -73,13 +97,14 @@ Json fit_json(const FitSummary& fit, const DesignOutline& outline, std::size_t i
   return out;
 }
 
-Json design_json(const DesignSummary& design, const DesignOutline& outline) {
+Json design_json(const DesignSummary& design, const DesignOutline& outline,
+                 const scenario::Scenario& scenario) {
   Json out{{"tag_design", design.name}, {"count", outline.count}};
   Json pinned = Json::object();
   for (int s = 0; s < motion::surfaces; ++s) pinned[surface_name(s)] = json(design.pinned[s]);
   out["fits"] = Json::array();
   for (std::size_t i = 0; i < design.fits.size(); ++i)
-    out["fits"].push_back(fit_json(design.fits[i], outline, i));
+    out["fits"].push_back(fit_json(design.fits[i], outline, i, scenario));
   out["duty_differences"] = Json::array();
   for (const auto& difference : design.differences) {
     Json entry{{"first", outline.fits[difference.first]}, {"second", outline.fits[difference.second]}};
@@ -99,11 +124,13 @@ Json vessel_json(const VesselSummary& vessel, const Outline& outline) {
   for (std::size_t i = 0; i < outline.colours.size(); ++i) {
     light.push_back({{"colour", outline.colours[i]}, {"mean_light_cd", json(vessel.colour_intensity[i])}});
   }
-  return {{"share_with_number_lit", json(vessel.lit_at_once)},
-          {"mean_number_lit", json(vessel.mean_lit)},
-          {"longest_dark_s", vessel.longest_dark},
-          {"longest_dark_each_s", json(vessel.longest_dark_each)},
-          {"light_by_colour", light}};
+  Json out{{"share_with_number_lit", json(vessel.lit_at_once)},
+           {"mean_number_lit", json(vessel.mean_lit)},
+           {"longest_dark_s", vessel.longest_dark},
+           {"longest_dark_each_s", json(vessel.longest_dark_each)},
+           {"light_by_colour", light}};
+  if (vessel.uncoupled_share) out["uncoupled_share"] = json(*vessel.uncoupled_share);
+  return out;
 }
 
 // Writes flight.h5 piece by piece.
@@ -165,6 +192,11 @@ class FlightFile {
       file_.set_number(path, "mean", (fit.*quantity.estimate).mean, quantity.unit);
       file_.set_number(path, "half_width_95", (fit.*quantity.estimate).half_width, quantity.unit);
     }
+    if (fit.coupling_shift) {
+      write_each("/duty_shift_by_coupling/" + of_fit,
+                 {"1", "duty less what it would be on the same flight without the tags' coupling"},
+                 [&](const auto& r) { return r.designs[d].fits[f].coupling_shift; });
+    }
     std::vector<double> by_tag;
     for (const auto& r : replicates_) {
       const auto& duty = r.designs[d].fits[f].tag_duty;
@@ -173,6 +205,15 @@ class FlightFile {
     file_.write("/duty_by_tag/" + of_fit, by_tag,
                 {replicates_.size(), static_cast<std::uint64_t>(outline.count)},
                 {"1", "share of the time lit, [replicate][tag of the design]"});
+    if (const std::size_t emitters = fit.emitter_intensity.size(); emitters > 1) {
+      std::vector<double> light;
+      for (const auto& r : replicates_) {
+        const auto& own = r.designs[d].fits[f].emitter_intensity;
+        light.insert(light.end(), own.begin(), own.end());
+      }
+      file_.write("/light_by_emitter/" + of_fit, light, {replicates_.size(), emitters},
+                  {"cd", "mean luminous intensity of each LED of the pair, a tag, [replicate][LED]"});
+    }
     const Extents bins{static_cast<std::uint64_t>(flight::spell_bins)};
     file_.write(fmt::format("/spells/{}/on", of_fit), fit.on_spells, bins,
                 {"1", "whole lit spells by length, all replicates"});
@@ -195,6 +236,13 @@ class FlightFile {
                 {"1", "steps with so many tags lit, [replicate][0, 1, ... tags]"});
     write_each("/vessel/longest_dark", {"s", "longest time with no tag lit"},
                [](const auto& r) { return r.vessel.longest_dark; });
+    if (summary_.vessel.uncoupled_share) {
+      write_each("/vessel/uncoupled_share",
+                 {"1",
+                  "share of the steps in which the tags' coupled circuits found no common solution and were "
+                  "taken as uncoupled"},
+                 [](const auto& r) { return r.vessel.uncoupled_share; });
+    }
     if (outline_.colours.empty()) return;
     file_.write("/vessel/light_by_colour", light, {replicates_.size(), outline_.colours.size()},
                 {"cd", "mean total luminous intensity of the tags that carry a colour, [replicate][colour]"});
@@ -236,16 +284,17 @@ class FlightFile {
                  "tag's centre, vessel frame, [sample][tag][x y z]");
     write_floats(
         "current", trace.current, {samples, samples == 0 ? 0 : trace.current.size() / samples}, "A",
-        "LED's mean current since the sample before, 0 for a plain threshold, [sample][slot]: a slot "
-        "is a fit of a tag, those of a tag in a row, tags in their order");
+        "LED's mean current since the sample before, 0 for a plain threshold, [sample][slot]: the slots of a "
+        "tag are its fits, then the second LEDs of those that are antiparallel pairs; tags in their order");
     write_floats("velocity", trace.velocity, {samples, tags, 3}, "m/s",
                  "tag's velocity, vessel frame, [sample][tag][x y z]");
     write_floats("axis", trace.axis, {samples, tags, 3}, "1",
                  "axis of the tag's coil, vessel frame, [sample][tag][x y z]");
     const bool plain = outline_.designs.front().receiver == Receiver::threshold;
-    write_floats(
-        "linkage", trace.linkage, {samples, tags}, plain ? "T" : "Wb",
-        "peak flux linkage of the tag's coil, or peak of B.n in T for a plain threshold, [sample][tag]");
+    write_floats("linkage", trace.linkage, {samples, tags}, plain ? "T" : "Wb",
+                 "peak flux linkage of the tag's coil with the drive's field alone, whether or not tags "
+                 "couple, or peak of "
+                 "B.n in T for a plain threshold, [sample][tag]");
     file_.write(group + "lit", trace.lit, {samples, tags},
                 {"1", "bit f is set when lit with fit f of the tag's design, [sample][tag]"},
                 Compression::deflate);
@@ -288,12 +337,13 @@ std::string summary_csv(const Summary& summary) {
   return text;
 }
 
-std::string summary_json(const Summary& summary, const Setting& setting, const store::Origin& origin) {
+Json summary_document(const Summary& summary, const scenario::Scenario& scenario,
+                      const std::string& program_version) {
   const auto& outline = summary.outline;
-  Json out{{"program_version", origin.program_version},
-           {"scenario", setting.name},
-           {"title", setting.title},
-           {"scenario_sha256", origin.scenario_hash},
+  Json out{{"program_version", program_version},
+           {"scenario", scenario.name},
+           {"title", scenario.title},
+           {"scenario_sha256", scenario.hash},
            {"seed", outline.seed},
            {"replicates", summary.numbers.size()},
            {"replicate_numbers", summary.numbers},
@@ -304,30 +354,37 @@ std::string summary_json(const Summary& summary, const Setting& setting, const s
            {"tags", outline.tags}};
   out["tag_designs"] = Json::array();
   for (std::size_t d = 0; d < summary.designs.size(); ++d) {
-    out["tag_designs"].push_back(design_json(summary.designs[d], outline.designs[d]));
+    out["tag_designs"].push_back(design_json(summary.designs[d], outline.designs[d], scenario));
   }
   out["vessel"] = vessel_json(summary.vessel, outline);
   out["spell_bin_start_s"] = spell_bin_starts();
   out["place_r_edges_m"] = edges(outline.vessel_radius, place_r);
   out["place_z_edges_m"] = edges(outline.vessel_height, place_z);
-  return out.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
+  return out;
+}
+
+std::string summary_json(const Summary& summary, const scenario::Scenario& scenario,
+                         const std::string& program_version) {
+  return summary_document(summary, scenario, program_version)
+             .dump(1, ' ', false, Json::error_handler_t::replace) +
+         "\n";
 }
 
 void write_flight(const std::filesystem::path& path, const Summary& summary,
-                  const flight::CampaignResult& campaign, const Setting& setting, const store::Origin& origin,
-                  const store::Run& run) {
-  store::Writer file(path, origin);
+                  const flight::CampaignResult& campaign, const scenario::Scenario& scenario,
+                  const Setting* setting, const std::string& program_version, const store::Run& run) {
+  store::Writer file(path, {program_version, scenario.text, scenario.hash, summary.outline.seed});
+  write_head(file, head_of(campaign, scenario));
   FlightFile(file, summary, campaign).write();
-  write_setting(file, setting);
-  file.set_integer("/report", "interrupted", campaign.interrupted ? 1 : 0);
+  if (setting) write_setting(file, *setting);
   file.commit(run);
 }
 
 void write_results(const std::filesystem::path& folder, const Summary& summary,
-                   const flight::CampaignResult& campaign, const Setting& setting,
-                   const store::Origin& origin, const store::Run& run) {
-  write_flight(folder / "flight.h5", summary, campaign, setting, origin, run);
-  store::write_text_atomically(folder / "summary.json", summary_json(summary, setting, origin));
+                   const flight::CampaignResult& campaign, const scenario::Scenario& scenario,
+                   const Setting& setting, const std::string& program_version, const store::Run& run) {
+  write_flight(folder / "flight.h5", summary, campaign, scenario, &setting, program_version, run);
+  store::write_text_atomically(folder / "summary.json", summary_json(summary, scenario, program_version));
   store::write_text_atomically(folder / "summary.csv", summary_csv(summary));
 }
 

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <filesystem>
+#include <nlohmann/json.hpp>
 #include <string>
 #include <string_view>
 
@@ -19,17 +20,23 @@ std::string summary_csv(const Summary& summary);
 // break.
 std::string csv_field(std::string_view text);
 
-// Everything in the summary. Values that do not exist are null. Nothing in it varies from run to run.
-std::string summary_json(const Summary& summary, const Setting& setting, const store::Origin& origin);
+// The content of summary.json.
+nlohmann::ordered_json summary_document(const Summary& summary, const scenario::Scenario& scenario,
+                                        const std::string& program_version);
 
-// flight.h5 of interface.md: per-replicate values, pooled counts, trace, and what the report needs besides.
+// Everything in the summary. Values that do not exist are null. Nothing in it varies from run to run.
+std::string summary_json(const Summary& summary, const scenario::Scenario& scenario,
+                         const std::string& program_version);
+
+// flight.h5 of interface.md: per-replicate values, pooled counts, trace. The scenario as it was flown, with
+// the command line's overrides. `setting`: what the report needs besides; none for a part of a flight.
 void write_flight(const std::filesystem::path& path, const Summary& summary,
-                  const flight::CampaignResult& campaign, const Setting& setting, const store::Origin& origin,
-                  const store::Run& run);
+                  const flight::CampaignResult& campaign, const scenario::Scenario& scenario,
+                  const Setting* setting, const std::string& program_version, const store::Run& run);
 
 // flight.h5, summary.json, summary.csv in the folder, each of them whole or as it was.
 void write_results(const std::filesystem::path& folder, const Summary& summary,
-                   const flight::CampaignResult& campaign, const Setting& setting,
-                   const store::Origin& origin, const store::Run& run);
+                   const flight::CampaignResult& campaign, const scenario::Scenario& scenario,
+                   const Setting& setting, const std::string& program_version, const store::Run& run);
 
 }  // namespace driftglow::results

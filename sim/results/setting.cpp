@@ -6,6 +6,8 @@
 #include <nlohmann/json.hpp>
 
 #include "models/error.hpp"
+#include "sim/results/flight_head.hpp"
+#include "sim/results/flight_reader.hpp"
 
 namespace driftglow::results {
 namespace {
@@ -43,7 +45,8 @@ Json json_of(const Outline& outline) {
           {"steps", {clock.warmup, clock.duration, clock.place_every, clock.pinned_every, clock.trace_every}},
           {"designs", designs},
           {"colours", outline.colours},
-          {"tags", outline.tags}};
+          {"tags", outline.tags},
+          {"coupled", outline.coupled}};
 }
 
 Outline outline_from(const Json& json) {
@@ -54,7 +57,8 @@ Outline outline_from(const Json& json) {
                   {json.at("step_s"), steps[0], steps[1], steps[2], steps[3], steps[4]},
                   {},
                   json.at("colours"),
-                  json.at("tags")};
+                  json.at("tags"),
+                  json.at("coupled")};
   for (const auto& design : json.at("designs")) outline.designs.push_back(design_from(design));
   return outline;
 }
@@ -78,8 +82,12 @@ Json json_of(const Setting& setting) {
   }
   for (const auto& design : setting.glow) {
     Json fits = Json::array();
-    for (const auto& fit : design)
-      fits.push_back({{"xyz_cd_per_A", fit.xyz_per_current}, {"on_current_A", fit.on_current}});
+    for (const auto& fit : design) {
+      Json leds = Json::array();
+      for (const auto& led : fit)
+        leds.push_back({{"xyz_cd_per_A", led.xyz_per_current}, {"on_current_A", led.on_current}});
+      fits.push_back(leds);
+    }
     glow.push_back(fits);
   }
   return {{"title", setting.title},
@@ -104,8 +112,11 @@ Setting setting_from(const Json& json) {
   setting.cautions = json.at("cautions").get<std::vector<std::string>>();
   for (const auto& design : json.at("glow")) {
     auto& fits = setting.glow.emplace_back();
-    for (const auto& fit : design)
-      fits.push_back({fit.at("xyz_cd_per_A").get<std::array<double, 3>>(), fit.at("on_current_A")});
+    for (const auto& fit : design) {
+      auto& leds = fits.emplace_back();
+      for (const auto& led : fit)
+        leds.push_back({led.at("xyz_cd_per_A").get<std::array<double, 3>>(), led.at("on_current_A")});
+    }
   }
   setting.tag_radius = json.at("tag_radius_m").get<std::vector<double>>();
   setting.coil_radius = json.at("coil_radius_m").get<std::vector<double>>();
@@ -150,128 +161,31 @@ std::vector<double> on_grid(const store::Reader& file, const std::string& path, 
   return values;
 }
 
-// Reads the results back as they were written by files.cpp.
-class FlightReader {
- public:
-  FlightReader(const store::Reader& file, const Outline& outline) : file_(file), outline_(outline) {}
-
-  flight::CampaignResult read() {
-    const auto numbers = file_.read<std::int32_t>("/replicates", 1).values;
-    flight::CampaignResult campaign{};
-    campaign.numbers.assign(numbers.begin(), numbers.end());
-    campaign.interrupted = file_.integer("/report", "interrupted") != 0;
-    campaign.replicates.resize(numbers.size());
-    for (auto& replicate : campaign.replicates) replicate.designs.resize(outline_.designs.size());
-    replicates_ = &campaign.replicates;
-    for (std::size_t d = 0; d < outline_.designs.size(); ++d) read_design(d);
-    read_vessel();
-    for (std::size_t i = 0; i < numbers.size(); ++i) {
-      const std::string group = fmt::format("/trace/{}", numbers[i]);
-      if (file_.has(group)) read_trace(group + "/", campaign.replicates[i].trace);
-    }
-    return campaign;
-  }
-
- private:
-  // One value a replicate, to where `place(replicate)` says.
-  void read_each(const std::string& path, const auto& place) {
-    const auto values = rows<double>(path, 1, 1);
-    for (std::size_t i = 0; i < replicates_->size(); ++i) place((*replicates_)[i]) = values[i];
-  }
-
-  template <class T>
-  std::vector<T> rows(const std::string& path, std::size_t rank, std::size_t each) const {
-    auto values = file_.read<T>(path, rank).values;
-    if (values.size() != each * replicates_->size())
-      throw InputError(path + ": another number of values than its replicates ask for; " + remedy);
-    return values;
-  }
-
-  void read_design(std::size_t d) {
-    const auto& outline = outline_.designs[d];
-    for (int s = 0; s < motion::surfaces; ++s) {
-      read_each(fmt::format("/pinned/{}/{}", outline.name, surface_name(s)),
-                [&](auto& r) -> double& { return r.designs[d].pinned[s]; });
-    }
-    for (const auto& quantity : design_quantities()) {
-      read_each(fmt::format("/{}/{}", quantity.name, outline.name),
-                [&](auto& r) -> double& { return r.designs[d].*quantity.value; });
-    }
-    for (auto& replicate : *replicates_) {
-      replicate.designs[d].visits.assign(places, 0);
-      replicate.designs[d].fits.resize(outline.fits.size());
-    }
-    summed(fmt::format("/place/{}/visits", outline.name), 2, replicates_->front().designs[d].visits);
-    for (std::size_t f = 0; f < outline.fits.size(); ++f) read_fit(d, f);
-  }
-
-  void read_fit(std::size_t d, std::size_t f) {
-    const auto& outline = outline_.designs[d];
-    const std::string of_fit = fmt::format("{}/{}", outline.name, outline.fits[f]);
-    for (const auto& quantity : fit_quantities()) {
-      if (quantity.needs == Receiver::circuit && outline.receiver == Receiver::threshold) continue;
-      read_each(fmt::format("/{}/{}", quantity.name, of_fit),
-                [&](auto& r) -> double& { return r.designs[d].fits[f].*quantity.value; });
-    }
-    const auto by_tag = rows<double>("/duty_by_tag/" + of_fit, 2, outline.count);
-    for (std::size_t i = 0; i < replicates_->size(); ++i) {
-      auto& fit = (*replicates_)[i].designs[d].fits[f];
-      fit.tag_duty.assign(by_tag.begin() + i * outline.count, by_tag.begin() + (i + 1) * outline.count);
-      fit.lit_by_place.assign(places, 0);
-    }
-    auto& first = replicates_->front().designs[d].fits[f];
-    summed(fmt::format("/spells/{}/on", of_fit), 1, first.on_spells);
-    summed(fmt::format("/spells/{}/off", of_fit), 1, first.off_spells);
-    summed(fmt::format("/place/{}/lit/{}", outline.name, outline.fits[f]), 2, first.lit_by_place);
-  }
-
-  void summed(const std::string& path, std::size_t rank, auto& to) const {
-    const auto values = file_.read<std::int64_t>(path, rank).values;
-    if (values.size() != to.size()) throw InputError(path + ": another number of bins; " + remedy);
-    std::copy(values.begin(), values.end(), to.begin());
-  }
-
-  void read_vessel() {
-    const std::size_t levels = static_cast<std::size_t>(outline_.tags) + 1, colours = outline_.colours.size();
-    const auto lit = rows<std::int64_t>("/vessel/lit_at_once", 2, levels);
-    const auto light =
-        colours > 0 ? rows<double>("/vessel/light_by_colour", 2, colours) : std::vector<double>();
-    for (std::size_t i = 0; i < replicates_->size(); ++i) {
-      auto& vessel = (*replicates_)[i].vessel;
-      vessel.lit_at_once.assign(lit.begin() + i * levels, lit.begin() + (i + 1) * levels);
-      vessel.colour_intensity.assign(light.begin() + i * colours, light.begin() + (i + 1) * colours);
-    }
-    read_each("/vessel/longest_dark", [](auto& r) -> double& { return r.vessel.longest_dark; });
-  }
-
-  void read_trace(const std::string& group, flight::Trace& trace) const {
-    trace.time = file_.read<double>(group + "time", 1).values;
-    const auto floats = [&](const char* name, std::size_t rank, std::size_t each, std::vector<float>& to) {
-      const auto values = file_.read<double>(group + name, rank).values;
-      if (values.size() != each * trace.time.size())
-        throw InputError(group + name + ": does not fit its samples; " + remedy);
-      to.resize(values.size());
-      std::transform(values.begin(), values.end(), to.begin(),
-                     [](double x) { return static_cast<float>(x); });
-    };
-    const std::size_t tags = outline_.tags;
-    std::size_t slots = 0;
-    for (const auto& design : outline_.designs) slots += design.count * design.fits.size();
-    floats("place", 3, 3 * tags, trace.place);
-    floats("velocity", 3, 3 * tags, trace.velocity);
-    floats("axis", 3, 3 * tags, trace.axis);
-    floats("linkage", 2, tags, trace.linkage);
-    floats("current", 2, slots, trace.current);
-    trace.lit = file_.read<std::uint8_t>(group + "lit", 2).values;
-  }
-
-  static constexpr std::size_t places = flight::place_r_bins * flight::place_z_bins;
-  const store::Reader& file_;
-  const Outline& outline_;
-  std::vector<flight::ReplicateResult>* replicates_ = nullptr;
-};
+// Throws InputError where something is missing.
+void check_trace(const store::Reader& file, const Setting& setting, const flight::Trace& trace) {
+  const std::size_t samples = trace.time.size(), tags = setting.outline.tags;
+  std::size_t slots = 0;
+  for (std::size_t d = 0; d < setting.glow.size(); ++d)
+    slots += setting.outline.designs[d].count * trace_slots(setting.glow[d]);
+  file.expect(trace.place.size() == 3 * tags * samples && trace.axis.size() == 3 * tags * samples &&
+                  trace.lit.size() == tags * samples && trace.current.size() == slots * samples,
+              "/trace does not fit its samples and tags");
+}
 
 }  // namespace
+
+std::size_t trace_slots(const std::vector<FitLook>& design) {
+  // A plain threshold has a slot that stays empty.
+  std::size_t slots = 0;
+  for (const auto& fit : design) slots += std::max<std::size_t>(1, fit.size());
+  return slots;
+}
+
+std::size_t trace_slot(const std::vector<FitLook>& design, std::size_t fit, std::size_t led) {
+  if (led == 0) return fit;
+  return design.size() + std::count_if(design.begin(), design.begin() + fit,
+                                       [](const FitLook& other) { return other.size() > 1; });
+}
 
 void write_setting(store::Writer& file, const Setting& setting) {
   const std::string text = json_of(setting).dump(-1, ' ', false, Json::error_handler_t::replace);
@@ -314,10 +228,16 @@ Setting read_setting(const store::Reader& file) {
 
 StoredFlight read_flight(const std::filesystem::path& path) {
   const store::Reader file(path, remedy);
-  if (!file.has("/report/setting"))
-    throw InputError(path.string() + ": holds no flight that a report can be made of; expected a flight.h5");
-  StoredFlight stored{file.origin(), read_setting(file), {}};
-  stored.campaign = FlightReader(file, stored.setting.outline).read();
+  file.expect(!file.has("/part"), "is a part of a flight: `driftglow join` makes the report of all parts");
+  file.expect(file.has("/report/setting"), "holds no flight that a report can be made of");
+  const auto head = read_head(file);
+  StoredFlight stored{file.origin(), head.scenario_name, read_setting(file), {}};
+  auto replicates = read_replicates(file, stored.setting.outline);
+  for (const auto& replicate : replicates.results) check_trace(file, stored.setting, replicate.trace);
+  stored.campaign.numbers = std::move(replicates.numbers);
+  stored.campaign.replicates = std::move(replicates.results);
+  stored.campaign.interrupted = head.interrupted;
+  stored.campaign.arithmetic = head.arithmetic;
   return stored;
 }
 

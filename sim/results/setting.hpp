@@ -25,11 +25,14 @@ struct MetalLook {
   int rods;
 };
 
-// What a fit's light looks like.
+// What an LED's light looks like.
 struct GlowLook {
   std::array<double, 3> xyz_per_current;  // cd/A, CIE 1931 tristimulus values, Y the luminous intensity
-  double on_current;                      // A mean, from which on it counts as lit
+  double on_current;                      // A mean, from which on the tag counts as lit by it alone
 };
+// Of a fit: one LED, the two of an antiparallel pair, or none for a plain threshold. A pair is lit where its
+// currents over their on_current add up to 1.
+using FitLook = std::vector<GlowLook>;
 
 // Values on an even grid, [first axis][second axis].
 struct Grid {
@@ -47,7 +50,7 @@ struct Setting {
   Outline outline;
   std::string sheet;                        // the design sheet as a text
   std::vector<std::string> cautions;        // the design sheet's
-  std::vector<std::vector<GlowLook>> glow;  // [design][fit]; none for a plain threshold
+  std::vector<std::vector<FitLook>> glow;   // [design][fit]
   std::vector<double> tag_radius;           // m, [design], of the body
   std::vector<double> coil_radius;          // m, [design], of the receiver; 0 for a plain threshold
   std::vector<std::uint8_t> flashes_count;  // [design], 0: a new axis every step, flashes mean nothing
@@ -59,16 +62,22 @@ struct Setting {
   std::vector<double> u_r, u_theta, u_z;  // m/s, mean air on the half section
 };
 
+// Slots of flight::Trace::current that a tag of the design has, and that of an LED of a fit among them.
+std::size_t trace_slots(const std::vector<FitLook>& design);
+std::size_t trace_slot(const std::vector<FitLook>& design, std::size_t fit, std::size_t led);
+
 void write_setting(store::Writer& file, const Setting& setting);
 // Throws InputError where the file holds no setting that fits together.
 Setting read_setting(const store::Reader& file);
 
-// A flight.h5 read back. Counts that the file keeps summed over the replicates stand in the first one.
+// A whole flight.h5 read back, see read_replicates().
 struct StoredFlight {
   store::Origin origin;
+  std::string scenario_name;
   Setting setting;
   flight::CampaignResult campaign;
 };
+// Throws InputError where the file holds no whole flight.
 StoredFlight read_flight(const std::filesystem::path& path);
 
 }  // namespace driftglow::results

@@ -30,21 +30,6 @@ void add(Counts& sum, const Counts& counts) {
   std::transform(sum.begin(), sum.end(), counts.begin(), sum.begin(), std::plus<>());
 }
 
-// Welch's interval for the difference of two independent means. The Welch-Satterthwaite degrees of freedom
-// are rounded down, which widens it a little.
-double unpaired_half_width(const Estimate& a, const Estimate& b) {
-  const double variance_a = a.standard_error * a.standard_error,
-               variance_b = b.standard_error * b.standard_error;
-  const double variance = variance_a + variance_b;
-  if (variance == 0.0) return 0.0;
-  if (!std::isfinite(variance)) return std::numeric_limits<double>::infinity();
-  const double freedom = variance * variance /
-                         (variance_a * variance_a / (a.count - 1) + variance_b * variance_b / (b.count - 1));
-  // Rounding may leave the quotient a hair below a whole number.
-  return statistics::student_t_95(std::max(1, static_cast<int>(freedom * (1.0 + 1e-12)))) *
-         std::sqrt(variance);
-}
-
 void check_shape(const Outline& outline, const flight::CampaignResult& campaign) {
   if (campaign.replicates.empty()) throw LogicError("no replicate to summarise");
   const auto expect = [](bool right) {
@@ -67,23 +52,32 @@ void check_shape(const Outline& outline, const flight::CampaignResult& campaign)
   }
 }
 
-FitSummary summarise_fit(const DesignOutline& outline, std::size_t design, std::size_t fit,
+FitSummary summarise_fit(const Outline& outline, std::size_t design, std::size_t fit,
                          const Replicates& replicates) {
   const auto result = [&](const ReplicateResult& replicate) -> const FitResult& {
     return replicate.designs[design].fits[fit];
   };
   FitSummary summary{};
-  summary.emitter = outline.fits[fit];
+  const DesignOutline& own = outline.designs[design];
+  summary.emitter = own.fits[fit];
   for (const auto& quantity : fit_quantities()) {
-    const bool known = quantity.needs == Receiver::threshold || outline.receiver == Receiver::circuit;
+    const bool known = quantity.needs == Receiver::threshold || own.receiver == Receiver::circuit;
     summary.*quantity.estimate =
         known ? over_replicates(replicates, [&](const auto& r) { return result(r).*quantity.value; })
               : statistics::estimate({});
   }
-  for (int tag = 0; tag < outline.count; ++tag) {
+  for (int tag = 0; tag < own.count; ++tag) {
     summary.tag_duty.push_back(
         over_replicates(replicates, [&](const auto& r) { return result(r).tag_duty[tag]; }));
   }
+  const std::size_t emitters = result(replicates.front()).emitter_intensity.size();
+  for (std::size_t i = 0; i < emitters; ++i) {
+    summary.emitter_intensity.push_back(
+        over_replicates(replicates, [&](const auto& r) { return result(r).emitter_intensity[i]; }));
+  }
+  if (outline.coupled)
+    summary.coupling_shift =
+        over_replicates(replicates, [&](const auto& r) { return result(r).coupling_shift; });
   summary.lit_by_place.assign(flight::place_r_bins * flight::place_z_bins, 0);
   for (const auto& replicate : replicates) {
     add(summary.on_spells, result(replicate).on_spells);
@@ -93,11 +87,11 @@ FitSummary summarise_fit(const DesignOutline& outline, std::size_t design, std::
   return summary;
 }
 
-DesignSummary summarise_design(const DesignOutline& outline, std::size_t design,
-                               const Replicates& replicates) {
+DesignSummary summarise_design(const Outline& all, std::size_t design, const Replicates& replicates) {
   const auto result = [&](const ReplicateResult& replicate) -> const DesignResult& {
     return replicate.designs[design];
   };
+  const DesignOutline& outline = all.designs[design];
   DesignSummary summary{};
   summary.name = outline.name;
   for (int s = 0; s < motion::surfaces; ++s) {
@@ -115,8 +109,7 @@ DesignSummary summarise_design(const DesignOutline& outline, std::size_t design,
   summary.visits.assign(flight::place_r_bins * flight::place_z_bins, 0);
   for (const auto& replicate : replicates) add(summary.visits, result(replicate).visits);
   const int fits = static_cast<int>(outline.fits.size());
-  for (int fit = 0; fit < fits; ++fit)
-    summary.fits.push_back(summarise_fit(outline, design, fit, replicates));
+  for (int fit = 0; fit < fits; ++fit) summary.fits.push_back(summarise_fit(all, design, fit, replicates));
   for (int first = 0; first < fits; ++first) {
     for (int second = first + 1; second < fits; ++second) {
       const auto difference = [&](const auto& r) {
@@ -124,7 +117,7 @@ DesignSummary summarise_design(const DesignOutline& outline, std::size_t design,
       };
       summary.differences.push_back(
           {first, second, over_replicates(replicates, difference),
-           unpaired_half_width(summary.fits[first].duty, summary.fits[second].duty)});
+           statistics::unpaired_half_width(summary.fits[first].duty, summary.fits[second].duty)});
     }
   }
   return summary;
@@ -156,6 +149,9 @@ VesselSummary summarise_vessel(const Outline& outline, const Replicates& replica
     summary.colour_intensity.push_back(
         over_replicates(replicates, [&](const auto& r) { return r.vessel.colour_intensity[colour]; }));
   }
+  if (outline.coupled)
+    summary.uncoupled_share =
+        over_replicates(replicates, [](const auto& r) { return r.vessel.uncoupled_share; });
   return summary;
 }
 
@@ -173,7 +169,7 @@ std::span<const FitQuantity> fit_quantities() {
       {&FitResult::mean_off_spell, &FitSummary::mean_off_spell, "mean_off_spell", "mean_off_s", "s",
        "mean length of whole dark spells", threshold},
       {&FitResult::mean_current, &FitSummary::mean_current, "mean_current", "mean_current_A", "A",
-       "mean current of a tag's LED, dark times included", circuit},
+       "mean current of a tag's LED, of a pair the sum of both, dark times included", circuit},
       {&FitResult::mean_intensity, &FitSummary::mean_intensity, "mean_light", "mean_light_cd", "cd",
        "mean luminous intensity of a tag, on axis, dark times included", circuit},
       {&FitResult::effective_intensity, &FitSummary::effective_intensity, "effective_intensity",
@@ -210,11 +206,15 @@ const char* surface_name(int surface) {
 }
 
 Outline outline(const flight::Plan& plan) {
-  Outline outline{plan.seed, plan.vessel.radius, plan.vessel.height, plan.clock, {}, plan.colours, plan.tags};
+  Outline outline{plan.seed, plan.vessel.radius, plan.vessel.height, plan.clock,
+                  {},        plan.colours,       plan.tags,          plan.coupling.has_value()};
   for (const auto& design : plan.designs) {
     DesignOutline drawn{design.name, design.count, design.threshold ? Receiver::threshold : Receiver::circuit,
                         design.fits, {},           design.carried};
-    for (const auto& led : design.leds) drawn.colours.push_back(led.colour);
+    for (const auto& led : design.leds) {
+      const bool same = !led.antiparallel || led.antiparallel->colour == led.colour;
+      drawn.colours.push_back(same ? led.colour : led.colour + " and " + led.antiparallel->colour);
+    }
     outline.designs.push_back(std::move(drawn));
   }
   return outline;
@@ -229,7 +229,7 @@ Summary summarise(const Outline& outline, const flight::CampaignResult& campaign
   Summary summary{
       outline, campaign.numbers, campaign.interrupted, {}, summarise_vessel(outline, campaign.replicates)};
   for (std::size_t design = 0; design < outline.designs.size(); ++design) {
-    summary.designs.push_back(summarise_design(outline.designs[design], design, campaign.replicates));
+    summary.designs.push_back(summarise_design(outline, design, campaign.replicates));
   }
   return summary;
 }

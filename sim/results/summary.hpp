@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <string>
 #include <vector>
@@ -21,7 +22,7 @@ struct DesignOutline {
   int count;
   Receiver receiver;
   std::vector<std::string> fits;
-  std::vector<std::string> colours;  // of the fits; empty with a plain threshold
+  std::vector<std::string> colours;  // of the fits, of a pair both; empty with a plain threshold
   std::vector<int> carried;          // which fit each tag carries
 };
 
@@ -33,6 +34,7 @@ struct Outline {
   std::vector<DesignOutline> designs;
   std::vector<std::string> colours;  // of the carried emitters
   int tags;
+  bool coupled = false;  // tags with each other
 };
 
 Outline outline(const flight::Plan& plan);
@@ -49,8 +51,10 @@ struct FitSummary {
   statistics::Estimate effective_intensity;  // cd
   statistics::Estimate over_rating;          // 1
   std::vector<statistics::Estimate> tag_duty;
-  flight::SpellCounts on_spells, off_spells;  // of all replicates
-  std::vector<std::int64_t> lit_by_place;     // of all replicates, [r bin][z bin]
+  std::vector<statistics::Estimate> emitter_intensity;  // cd, one or those of a pair
+  std::optional<statistics::Estimate> coupling_shift;   // 1, of the duty, with tags that couple
+  flight::SpellCounts on_spells, off_spells;            // of all replicates
+  std::vector<std::int64_t> lit_by_place;               // of all replicates, [r bin][z bin]
 };
 
 // Duty of fit `first` less that of fit `second`.
@@ -73,11 +77,12 @@ struct DesignSummary {
 };
 
 struct VesselSummary {
-  std::vector<statistics::Estimate> lit_at_once;       // 1, share of the time with 0, 1, ... tags lit
-  statistics::Estimate mean_lit;                       // 1, tags lit
-  double longest_dark;                                 // s, the longest of all replicates
-  statistics::Estimate longest_dark_each;              // s, the longest of each replicate
-  std::vector<statistics::Estimate> colour_intensity;  // cd, by Outline::colours
+  std::vector<statistics::Estimate> lit_at_once;        // 1, share of the time with 0, 1, ... tags lit
+  statistics::Estimate mean_lit;                        // 1, tags lit
+  double longest_dark;                                  // s, the longest of all replicates
+  statistics::Estimate longest_dark_each;               // s, the longest of each replicate
+  std::vector<statistics::Estimate> colour_intensity;   // cd, by Outline::colours
+  std::optional<statistics::Estimate> uncoupled_share;  // 1, with tags that couple
 };
 
 struct Summary {

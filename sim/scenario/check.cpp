@@ -8,6 +8,7 @@
 
 #include "models/error.hpp"
 #include "sim/library/wire.hpp"
+#include "sim/scenario/fit_name.hpp"
 
 namespace driftglow::scenario {
 namespace {
@@ -75,11 +76,14 @@ class ValueCheck {
       case T::blocks_or_names:
         value.content = list_of_blocks(node);
         break;
-      case T::names:
-        names(node, value);
+      case T::fits:
+        fits(node, value);
         break;
-      case T::counts_by_name:
+      case T::counts_by_fit:
         counts(node, value);
+        break;
+      case T::values:
+        values(node, value);
         break;
       case T::text:
         if (expect(node, Node::Kind::scalar)) value.content = node.scalar;
@@ -196,13 +200,20 @@ class ValueCheck {
     return items;
   }
 
-  void names(const Node& node, Value& value) {
+  void fits(const Node& node, Value& value) {
     if (!expect(node, Node::Kind::list)) return;
     std::vector<NamedText> found;
     for (const NodePointer& item : node.items) {
       if (!expect(*item, Node::Kind::scalar)) continue;
-      if (is_name(item->scalar))
-        found.push_back({item->scalar, item->place});
+      const auto emitters = emitters_of_fit(item->scalar);
+      const auto bars = emitters.size() - 1;
+      if (bars > 0 && std::find(emitters.begin(), emitters.end(), "") != emitters.end())
+        fault(*item, "lacks an emitter beside `|`");
+      else if (bars > 1)
+        fault(*item, fmt::format("joins {} emitters, but a tank carries one or an antiparallel pair",
+                                 emitters.size()));
+      else if (bars == 0 ? is_name(item->scalar) : std::all_of(emitters.begin(), emitters.end(), is_name))
+        found.push_back({fit_name(emitters), item->place});
       else
         fault(*item, "is not a name");
     }
@@ -222,11 +233,22 @@ class ValueCheck {
       item.example = "8";
       const Value number = ValueCheck(item, shown, faults_).check(*entry.value);
       if (const auto* whole = std::get_if<std::uint64_t>(&number.content))
-        found.push_back({entry.key, entry.place, int(*whole)});
+        found.push_back({fit_name(emitters_of_fit(entry.key)), entry.place, int(*whole)});
       else
         sound = false;
     }
     if (sound) value.content = found;
+  }
+
+  void values(const Node& node, Value& value) {
+    if (!expect(node, Node::Kind::list)) return;
+    std::vector<NamedText> found;
+    for (const NodePointer& item : node.items) {
+      if (expect(*item, Node::Kind::scalar)) found.push_back({item->scalar, item->place});
+    }
+    if (node.items.empty())
+      faults_.add(node.place, shown_, fmt::format("the list is empty; expected {}", expectation(key_)));
+    value.content = found;
   }
 
   void choice(const Node& node, Value& value) {
@@ -452,7 +474,8 @@ class BlockCheck {
       return fmt::format("unknown key; did you mean `{}`?", *near);
     std::string elsewhere;
     for (const Key& key : keys())
-      if (key.name() == word && elsewhere.empty()) elsewhere = key.path;
+      if (key.name() == word && elsewhere.empty() && of_study(key.path) == of_study(table_path_))
+        elsewhere = key.path;
     if (!elsewhere.empty()) return fmt::format("unknown key in this place; expected it at `{}`", elsewhere);
     return fmt::format("unknown key {}; expected {}`{}`", quote(word), names.size() > 1 ? "one of " : "",
                        fmt::join(names, "`, `"));
@@ -553,7 +576,11 @@ Pairs Block::pairs(std::string_view key) const {
   return content_or_empty<Pairs>(at(key));
 }
 
-std::vector<NamedText> Block::names(std::string_view key) const {
+std::vector<NamedText> Block::fits(std::string_view key) const {
+  return content_or_empty<std::vector<NamedText>>(at(key));
+}
+
+std::vector<NamedText> Block::values(std::string_view key) const {
   return content_or_empty<std::vector<NamedText>>(at(key));
 }
 

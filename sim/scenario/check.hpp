@@ -65,7 +65,8 @@ class Block {
   bool has_triple(std::string_view key) const { return std::holds_alternative<Triple>(at(key).content); }
   Triple triple(std::string_view key) const;
   Pairs pairs(std::string_view key) const;
-  std::vector<NamedText> names(std::string_view key) const;
+  std::vector<NamedText> fits(std::string_view key) const;
+  std::vector<NamedText> values(std::string_view key) const;
   std::vector<NamedCount> counts(std::string_view key) const;
   std::vector<BlockOrName> items(std::string_view key) const;
   std::vector<const Block*> blocks(std::string_view key) const;  // the blocks among the items

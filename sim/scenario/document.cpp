@@ -277,8 +277,11 @@ bool is_last_document(YAML::Parser& parser, const TreeBuilder& tree, Faults& fau
 }  // namespace
 
 void Faults::add(Place place, const std::string& key, const std::string& sentence) {
-  faults_.push_back({place, fmt::format("{}:{}:{}: {}{}{}", file_, place.line, place.column, key,
-                                        key.empty() ? "" : ": ", sentence)});
+  faults_.push_back({place, beginning(place, key) + sentence});
+}
+
+std::string Faults::beginning(Place place, const std::string& key) const {
+  return fmt::format("{}:{}:{}: {}{}", file_, place.line, place.column, key, key.empty() ? "" : ": ");
 }
 
 std::string Faults::text() const {

@@ -22,6 +22,9 @@ class Faults {
   // `sentence` without full stop; `key` may be empty.
   void add(Place place, const std::string& key, const std::string& sentence);
 
+  // How the fault of that place and key begins: "file:line:column: key: ".
+  std::string beginning(Place place, const std::string& key) const;
+
   bool empty() const { return faults_.empty(); }
 
   // One fault a line in the order of the file: "file:line:column: key: sentence". At most 50, then how many

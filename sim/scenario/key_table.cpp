@@ -25,6 +25,11 @@ const With real_chokes{"chokes", {"two", "centre_tap"}};
 const With solid{"kind", {"solid"}};
 const With cage{"kind", {"cage"}};
 const With disc{"kind", {"disc"}};
+const With column{"source", {"column"}};
+const With gridded{"source", {"gridded"}};
+const With solved{"source", {"solved"}};
+const With with_fan{"source", {"column", "solved"}};
+const With with_turbulence{"source", {"column", "gridded"}};
 
 // clang-format off
 const std::vector<Key> table = {
@@ -80,9 +85,9 @@ const std::vector<Key> table = {
      .dimension = D::current, .least = "1 uA", .most = "1000 A", .only_with = given_current},
     {.path = "drive.driver.frequency", .type = T::quantity, .example = "118 kHz", .meaning = "Frequency of the current (given_current) or of the bridge (voltage_fed_series)",
      .dimension = D::frequency, .least = "1 kHz", .most = "30 MHz", .otherwise = "the bridge follows the resonance", .only_with = with_frequency, .needed_with = given_current},
-    {.path = "drive.driver.tolerances", .type = T::block, .example = "tolerances:", .meaning = "How far the built drive tank may be from this one, uniform within plus or minus the value, one draw a replicate", .only_with = own_tank},
-    {.path = "drive.driver.tolerances.inductance", .type = T::fraction, .example = "2 %", .meaning = "Of the coils", .least = "0", .most = "0.5", .fallback = "0"},
-    {.path = "drive.driver.tolerances.capacitance", .type = T::fraction, .example = "5 %", .meaning = "Of the tank capacitor", .least = "0", .most = "0.5", .fallback = "0"},
+    {.path = "drive.driver.tolerances", .type = T::block, .example = "tolerances:", .meaning = "How far the built drive tank may be from this one, uniform within plus or minus the value, one draw a replicate; with several circuits all frequencies and currents move as the first circuit's", .only_with = own_tank},
+    {.path = "drive.driver.tolerances.inductance", .type = T::fraction, .example = "2 %", .meaning = "Of the coils", .least = "0", .most = "0.2", .fallback = "0"},
+    {.path = "drive.driver.tolerances.capacitance", .type = T::fraction, .example = "5 %", .meaning = "Of the tank capacitor", .least = "0", .most = "0.2", .fallback = "0"},
     {.path = "drive.coils", .type = T::blocks, .need = required, .example = "- name: lower", .meaning = "The drive coils, round, outside the vessel's wall", .unless = "field", .excludes = "field"},
     {.path = "drive.coils[].name", .type = T::name, .need = required, .example = "lower", .meaning = "Name of the coil"},
     {.path = "drive.coils[].circuit", .type = T::name, .example = "main", .meaning = "Name of the circuit that the coil belongs to", .otherwise = "the first circuit"},
@@ -151,46 +156,91 @@ const std::vector<Key> table = {
     {.path = "drive.field.quadrature_axis", .type = T::direction, .example = "[1, 0, 0]", .meaning = "Direction of a second field of the same peak, 90 degrees later", .otherwise = "no second field"},
 
     {.path = "air", .type = T::block, .example = "air:", .meaning = "The airflow in the vessel; may be left out where every design is held", .otherwise = "still air, where every design is held"},
-    {.path = "air.source", .type = T::choice, .example = "column", .meaning = "column: the closed-form flow of a vessel blown through its floor", .choices = {"column"}, .fallback = "column"},
+    {.path = "air.source", .type = T::choice, .example = "column", .meaning = "column: the closed-form flow of a vessel blown through its floor; solved: computed from fan, vessel and vents, straight wall; gridded: read from a file of measured or computed air", .choices = {"column", "solved", "gridded"}, .fallback = "column"},
     {.path = "air.flow_rate", .type = T::quantity, .need = required, .example = "0.07 m3/s", .meaning = "Air through the floor mesh; 0 is still air",
-     .dimension = D::volume_flow, .least = "0 m3/s", .most = "100 m3/s", .unless = "fan", .excludes = "fan"},
-    {.path = "air.fan", .type = T::block, .need = required, .example = "fan:", .meaning = "The fan; the flow follows from its curve, the losses and the tags' weight", .unless = "flow_rate", .excludes = "flow_rate"},
+     .dimension = D::volume_flow, .least = "0 m3/s", .most = "100 m3/s", .only_with = column, .unless = "fan", .excludes = "fan"},
+    {.path = "air.fan", .type = T::block, .need = required, .example = "fan:", .meaning = "The fan; the flow follows from its curve, the losses and the tags' weight", .only_with = with_fan, .unless = "flow_rate", .excludes = "flow_rate"},
     {.path = "air.fan.name", .type = T::name, .need = required, .example = "axial 120 mm", .meaning = "A fan of the library (data/fans), or any name beside a curve", .unless = "curve"},
     {.path = "air.fan.curve", .type = T::curve, .need = required, .example = "[[0 m3/s, 60 Pa], [0.05 m3/s, 30 Pa], [0.1 m3/s, 0 Pa]]", .meaning = "Points of flow and static pressure, flow rising and pressure not rising",
      .dimension = D::volume_flow, .second_dimension = D::pressure, .unless = "name"},
-    {.path = "air.losses", .type = T::blocks, .example = "- name: mesh", .meaning = "What the air has to pass: inlet, guard, mesh, lid; needs a fan", .otherwise = "none"},
+    {.path = "air.fan.diameter", .type = T::quantity, .example = "180 mm", .meaning = "Of the opening that the fan blows through, at most the vessel's",
+     .dimension = D::length, .least = "5 mm", .most = "10 m", .otherwise = "the vessel's inner diameter"},
+    {.path = "air.fan.hub_diameter", .type = T::quantity, .example = "60 mm", .meaning = "Of the fan's hub, which blows nothing; 0 is none",
+     .dimension = D::length, .least = "0 mm", .most = "9 m", .otherwise = "0.4 of the fan's diameter"},
+    {.path = "air.fan.swirl_angle", .type = T::quantity, .example = "20 deg", .meaning = "Between the air behind the fan and the axis; counter-clockwise from above where above 0",
+     .dimension = D::angle, .least = "-65 deg", .most = "65 deg", .otherwise = "no swirl, or from speed and efficiency", .excludes = "speed"},
+    {.path = "air.fan.speed", .type = T::quantity, .example = "2800 rpm", .meaning = "Of the fan's rotor, counter-clockwise from above where above 0; with the efficiency it gives the swirl at the operating point",
+     .dimension = D::rotation_speed, .least = "-100000 rpm", .most = "100000 rpm", .otherwise = "no swirl, or the angle", .excludes = "swirl_angle"},
+    {.path = "air.fan.efficiency", .type = T::fraction, .example = "35 %", .meaning = "Of the rotor, total pressure times flow over the shaft's power; needs `speed`", .least = "0.02", .most = "1", .fallback = "0.4"},
+    {.path = "air.inlet_height", .type = T::quantity, .need = required, .example = "60 mm", .meaning = "From the fan to the floor mesh, a chamber as wide as the vessel",
+     .dimension = D::length, .least = "1 mm", .most = "10 m", .only_with = solved},
+    {.path = "air.guard", .type = T::block, .example = "guard:", .meaning = "Finger guard over the fan: wires, or its loss", .otherwise = "none", .only_with = solved},
+    {.path = "air.guard.loss", .type = T::number, .need = required, .example = "0.5", .meaning = "Pressure loss over the dynamic pressure in the fan's annulus", .least = "0", .most = "1000", .unless = "wire", .excludes = "wire"},
+    {.path = "air.guard.wire", .type = T::quantity, .need = required, .example = "1.5 mm", .meaning = "Diameter of the wires", .dimension = D::length, .least = "0.01 mm", .most = "20 mm", .unless = "loss", .excludes = "loss"},
+    {.path = "air.guard.opening", .type = T::quantity, .example = "8 mm", .meaning = "Clear width between two wires; needed with `wire`", .dimension = D::length, .least = "0.01 mm", .most = "1 m", .otherwise = "none", .excludes = "loss"},
+    {.path = "air.mesh", .type = T::block, .example = "mesh:", .meaning = "The floor mesh that tags land on: wires, or its loss", .otherwise = "none", .only_with = solved},
+    {.path = "air.mesh.loss", .type = T::number, .need = required, .example = "1.2", .meaning = "Pressure loss over the dynamic pressure in the vessel's cross-section", .least = "0", .most = "1000", .unless = "wire", .excludes = "wire"},
+    {.path = "air.mesh.wire", .type = T::quantity, .need = required, .example = "0.4 mm", .meaning = "Diameter of the wires", .dimension = D::length, .least = "0.01 mm", .most = "20 mm", .unless = "loss", .excludes = "loss"},
+    {.path = "air.mesh.opening", .type = T::quantity, .example = "3 mm", .meaning = "Clear width between two wires; needed with `wire`", .dimension = D::length, .least = "0.01 mm", .most = "1 m", .otherwise = "none", .excludes = "loss"},
+    {.path = "air.vents", .type = T::block, .need = required, .example = "vents:", .meaning = "Where the air leaves: a gap under the lid, the lid's openings, or both", .only_with = solved},
+    {.path = "air.vents.side_gap", .type = T::block, .example = "side_gap:", .meaning = "Open ring between the wall's upper edge and the lid", .otherwise = "none"},
+    {.path = "air.vents.side_gap.height", .type = T::quantity, .example = "8 mm", .meaning = "Of the gap, within the vessel's height; at most half of that",
+     .dimension = D::length, .least = "0.1 mm", .most = "10 m", .otherwise = "what air.lid_height leaves above the wall"},
+    {.path = "air.vents.side_gap.edge", .type = T::choice, .example = "sharp", .meaning = "Of the gap: sharp passes 0.61 of the ideal flow, rounded 0.98; holes are sharp", .choices = {"sharp", "rounded"}, .fallback = "sharp"},
+    {.path = "air.vents.holes", .type = T::block, .example = "holes:", .meaning = "Openings of the lid in a ring about its middle: holes of a diameter, a share that is open, or all of the ring", .otherwise = "none"},
+    {.path = "air.vents.holes.from_radius", .type = T::quantity, .example = "20 mm", .meaning = "Inner edge of the ring, 0 for a disc", .dimension = D::length, .least = "0 mm", .most = "5 m", .fallback = "0 mm"},
+    {.path = "air.vents.holes.to_radius", .type = T::quantity, .need = required, .example = "60 mm", .meaning = "Outer edge of the ring", .dimension = D::length, .least = "1 mm", .most = "5 m"},
+    {.path = "air.vents.holes.diameter", .type = T::quantity, .example = "8 mm", .meaning = "Of one hole; needs `count`", .dimension = D::length, .least = "0.1 mm", .most = "5 m", .otherwise = "open_share counts", .excludes = "open_share"},
+    {.path = "air.vents.holes.count", .type = T::count, .example = "40", .meaning = "Holes in the ring; needs `diameter`", .least = "1", .most = "100000", .otherwise = "open_share counts", .excludes = "open_share"},
+    {.path = "air.vents.holes.open_share", .type = T::fraction, .example = "40 %", .meaning = "Share of the ring that is open", .least = "0.001", .most = "1", .otherwise = "from the holes, else all of the ring"},
+    {.path = "air.lid_height", .type = T::quantity, .example = "325 mm", .meaning = "Of the lid above the floor mesh; above the wall's vessel.height the rest is a side gap",
+     .dimension = D::length, .least = "1 mm", .most = "20 m", .otherwise = "vessel.height", .only_with = solved},
+    {.path = "air.detail", .type = T::choice, .example = "normal", .meaning = "Of the solver's grid; each takes several times as long as the one before", .choices = {"quick", "normal", "fine"}, .fallback = "normal", .only_with = solved},
+    {.path = "air.file", .type = T::text, .need = required, .example = "measured.csv", .meaning = "CSV (`r [mm], z [mm], u_r [m/s], u_theta [m/s], u_z [m/s], k [m2/s2], epsilon [m2/s3]`; u_r, k and epsilon may be left out) or HDF5 (laid out as air.h5), from the scenario's folder; the nodes make a grid of r and z that covers the vessel", .only_with = gridded},
+    {.path = "air.open_above", .type = T::quantity, .example = "300 mm", .meaning = "Height from which the wall lets air through",
+     .dimension = D::length, .least = "0 mm", .most = "20 m", .otherwise = "the wall is closed", .only_with = gridded},
+    {.path = "air.losses", .type = T::blocks, .example = "- name: mesh", .meaning = "What the air has to pass: inlet, guard, mesh, lid; needs a fan", .otherwise = "none", .only_with = column},
     {.path = "air.losses[].name", .type = T::name, .need = required, .example = "mesh", .meaning = "Name of the part"},
     {.path = "air.losses[].loss_coefficient", .type = T::number, .need = required, .example = "1.2", .meaning = "Pressure loss over the dynamic pressure of the mean speed in its area",
      .least = "0", .most = "100000"},
     {.path = "air.losses[].area", .type = T::quantity, .example = "280 cm2", .meaning = "The area that the loss coefficient refers to",
      .dimension = D::area, .least = "1 mm2", .most = "1000 m2", .otherwise = "the vessel's cross-section"},
-    {.path = "air.profile_exponent", .type = T::number, .example = "4", .meaning = "m of the inlet profile 1 - (r/R)^(2m): 1 is parabolic, a large one a plug", .least = "1", .most = "1000", .fallback = "4"},
-    {.path = "air.circulation", .type = T::number, .example = "1.2", .meaning = "c, strength of the loop up in the middle and down at the wall (below 0: the other way)", .least = "-20", .most = "20", .fallback = "0"},
-    {.path = "air.side_vents", .type = T::block, .example = "side_vents:", .meaning = "Openings in the wall, from a height up to the lid", .otherwise = "none"},
+    {.path = "air.profile_exponent", .type = T::number, .example = "4", .meaning = "m of the inlet profile 1 - (r/R)^(2m): 1 is parabolic, a large one a plug", .least = "1", .most = "1000", .fallback = "4", .only_with = column},
+    {.path = "air.circulation", .type = T::number, .example = "1.2", .meaning = "c, strength of the loop up in the middle and down at the wall (below 0: the other way)", .least = "-20", .most = "20", .fallback = "0", .only_with = column},
+    {.path = "air.side_vents", .type = T::block, .example = "side_vents:", .meaning = "Openings in the wall, from a height up to the lid", .otherwise = "none", .only_with = column},
     {.path = "air.side_vents.bottom", .type = T::quantity, .need = required, .example = "250 mm", .meaning = "Height of their lower edge",
      .dimension = D::length, .least = "0 mm", .most = "20 m"},
     {.path = "air.side_vents.fraction", .type = T::fraction, .need = required, .example = "30 %", .meaning = "Share of the flow that leaves through them", .least = "0", .most = "1"},
-    {.path = "air.lid_opening", .type = T::block, .example = "lid_opening:", .meaning = "The hole or ring in the lid that the air leaves through", .otherwise = "the whole lid is open"},
+    {.path = "air.lid_opening", .type = T::block, .example = "lid_opening:", .meaning = "The hole or ring in the lid that the air leaves through", .otherwise = "the whole lid is open", .only_with = column},
     {.path = "air.lid_opening.inner_radius", .type = T::quantity, .example = "20 mm", .meaning = "Inner edge of a ring, 0 for a hole",
      .dimension = D::length, .least = "0 mm", .most = "5 m", .fallback = "0 mm"},
     {.path = "air.lid_opening.outer_radius", .type = T::quantity, .need = required, .example = "60 mm", .meaning = "Outer edge of the opening",
      .dimension = D::length, .least = "1 mm", .most = "5 m"},
-    {.path = "air.swirl", .type = T::block, .example = "swirl:", .meaning = "Rotation of the air that the fan leaves", .otherwise = "none"},
+    {.path = "air.swirl", .type = T::block, .example = "swirl:", .meaning = "Rotation of the air that the fan leaves", .otherwise = "none", .only_with = column},
     {.path = "air.swirl.speed", .type = T::quantity, .need = required, .example = "0.4 m/s", .meaning = "Largest tangential speed at the floor, before the fins; counter-clockwise from above",
      .dimension = D::speed, .least = "-30 m/s", .most = "30 m/s"},
     {.path = "air.swirl.core_radius", .type = T::quantity, .example = "30 mm", .meaning = "Radius of the core, which turns nearly as a solid body",
      .dimension = D::length, .least = "1 mm", .most = "5 m", .otherwise = "a third of the vessel's radius"},
     {.path = "air.swirl.wall_exponent", .type = T::number, .example = "8", .meaning = "p of the fall 1 - (r/R)^p to the wall", .least = "1", .most = "100", .fallback = "8"},
     {.path = "air.swirl.decay", .type = T::number, .example = "0.05", .meaning = "beta of the decay e^(-beta z/D) along the vessel", .least = "0", .most = "10", .otherwise = "from the Reynolds number"},
-    {.path = "air.fins", .type = T::block, .example = "fins:", .meaning = "Straightening fins under the floor", .otherwise = "none"},
-    {.path = "air.fins.swirl_factor", .type = T::number, .need = required, .example = "0.3", .meaning = "Multiplies the swirl's speed", .least = "0", .most = "10"},
-    {.path = "air.fins.loss_coefficient", .type = T::number, .example = "0.4", .meaning = "Their pressure loss over the dynamic pressure in the vessel's cross-section", .least = "0", .most = "1000", .fallback = "0"},
-    {.path = "air.turbulence", .type = T::block, .example = "turbulence:", .meaning = "The fluctuating part of the flow"},
+    {.path = "air.fins", .type = T::block, .example = "fins:", .meaning = "Straightening fins", .otherwise = "none", .only_with = with_fan},
+    {.path = "air.fins.swirl_factor", .type = T::number, .example = "0.3", .meaning = "column: multiplies the swirl's speed", .least = "0", .most = "10", .otherwise = "needed with column"},
+    {.path = "air.fins.loss_coefficient", .type = T::number, .example = "0.4", .meaning = "column: their pressure loss over the dynamic pressure in the vessel's cross-section", .least = "0", .most = "1000", .fallback = "0"},
+    {.path = "air.fins.where", .type = T::choice, .example = "under_mesh", .meaning = "solved: between fan and mesh, or on the vessel's wall", .choices = {"under_mesh", "wall"}, .fallback = "under_mesh"},
+    {.path = "air.fins.count", .type = T::count, .example = "8", .meaning = "solved: plates around the circumference", .least = "2", .most = "200", .otherwise = "needed with solved"},
+    {.path = "air.fins.depth", .type = T::quantity, .example = "40 mm", .meaning = "solved: from the wall inwards", .dimension = D::length, .least = "1 mm", .most = "5 m", .otherwise = "up to the axis under the mesh; needed on the wall"},
+    {.path = "air.fins.from", .type = T::quantity, .example = "-50 mm", .meaning = "solved: lower end above the floor mesh, below 0 under it", .dimension = D::length, .least = "-10 m", .most = "20 m", .otherwise = "the fan, or the mesh for fins on the wall"},
+    {.path = "air.fins.to", .type = T::quantity, .example = "-10 mm", .meaning = "solved: upper end", .dimension = D::length, .least = "-10 m", .most = "20 m", .otherwise = "the mesh, or the vents for fins on the wall"},
+    {.path = "air.turbulence", .type = T::block, .example = "turbulence:", .meaning = "The fluctuating part of the flow", .only_with = with_turbulence},
     {.path = "air.turbulence.intensity", .type = T::fraction, .example = "10 %", .meaning = "Rms of one component over the mean speed", .least = "0", .most = "1", .fallback = "10 %"},
     {.path = "air.turbulence.floor", .type = T::quantity, .example = "0.001 m2/s2", .meaning = "Kinetic energy that is added everywhere",
      .dimension = D::specific_energy, .least = "0 m2/s2", .most = "100 m2/s2", .fallback = "0 m2/s2"},
     {.path = "air.turbulence.length_scale", .type = T::quantity, .example = "13 mm", .meaning = "Mixing length",
      .dimension = D::length, .least = "0.1 mm", .most = "5 m", .otherwise = "0.14 of the vessel's radius"},
+    {.path = "air.precession", .type = T::block, .example = "precession:", .meaning = "Slow wandering of the core of a swirling flow: a transverse wind that goes round, fading to the wall", .otherwise = "none"},
+    {.path = "air.precession.speed", .type = T::quantity, .need = required, .example = "0.3 m/s", .meaning = "Of that wind on the axis", .dimension = D::speed, .least = "0 m/s", .most = "30 m/s"},
+    {.path = "air.precession.strouhal_number", .type = T::number, .example = "0.8", .meaning = "Frequency times the vessel's diameter over the mean upward speed, 0.4 to 1.2 is common; below 0 it goes clockwise from above", .least = "-10", .most = "10", .fallback = "0.8"},
+    {.path = "air.gust_averaging", .type = T::choice, .example = "on", .meaning = "on: gusts smaller than a tag are averaged over it, by one factor a design", .choices = {"off", "on"}, .otherwise = "off with column, whose intensity is what a tag feels; on with solved and gridded"},
 
     {.path = "emitters", .type = T::blocks_or_names, .example = "[green, warm-white]", .meaning = "Names of the library (data/emitters) or own entries; `fits` looks here first and then in the library, so names of the library need not stand here", .otherwise = "the library alone"},
     {.path = "emitters[].name", .type = T::name, .need = required, .example = "my green", .meaning = "Name for `fits` and the results"},
@@ -263,20 +313,20 @@ const std::vector<Key> table = {
      .dimension = D::capacitance, .least = "1 pF", .most = "1 mF", .unless = "threshold_flux_density", .excludes = "threshold_flux_density"},
     {.path = "tags[].receiver.capacitor_class", .type = T::choice, .example = "C0G",
      .meaning = "Class of the capacitor: ceramic by its code, or film; gives loss, tolerance (5 %, of X and Y codes 10 %) where not given, change by temperature and by voltage", .choices = {"C0G", "U2J", "X7R", "X7S", "X5R", "X6S", "Y5V", "polypropylene", "polyester"}, .otherwise = "as the other keys say", .excludes = "threshold_flux_density"},
-    {.path = "tags[].receiver.capacitor_rated_voltage", .type = T::quantity, .example = "50 V", .meaning = "Direct voltage that the capacitor is rated for, with a capacitor_class of X or Y code: the less, the more capacitance is lost",
-     .dimension = D::voltage, .least = "1 V", .most = "10 kV", .fallback = "50 V", .excludes = "threshold_flux_density"},
+    {.path = "tags[].receiver.capacitor_rated_voltage", .type = T::quantity, .example = "50 V", .meaning = "Direct voltage that the capacitor is rated for: the sheet warns where the tank's peak exceeds it; the less, the more capacitance X and Y codes lose",
+     .dimension = D::voltage, .least = "1 V", .most = "10 kV", .otherwise = "no warning, and 50 V for the loss of X and Y codes", .excludes = "threshold_flux_density"},
     {.path = "tags[].receiver.loss_tangent", .type = T::fraction, .example = "0.1 %", .meaning = "Loss tangent of the capacitor at the frequency", .least = "0", .most = "0.5", .fallback = "0.001", .excludes = "threshold_flux_density"},
     {.path = "tags[].receiver.tolerances", .type = T::block, .example = "tolerances:", .meaning = "Every built tag draws its own values, evenly within these limits", .excludes = "threshold_flux_density"},
     {.path = "tags[].receiver.tolerances.inductance", .type = T::fraction, .example = "3 %", .meaning = "Of the coil's inductance, to either side", .least = "0", .most = "0.5", .fallback = "0"},
     {.path = "tags[].receiver.tolerances.capacitance", .type = T::fraction, .example = "5 %", .meaning = "Of the capacitor, to either side", .least = "0", .most = "0.5", .fallback = "0"},
-    {.path = "tags[].receiver.tolerances.led_voltage", .type = T::quantity, .example = "50 mV", .meaning = "Of the emitter's forward voltage, to either side",
+    {.path = "tags[].receiver.tolerances.led_voltage", .type = T::quantity, .example = "50 mV", .meaning = "Of the emitter's forward voltage, to either side; each of a pair draws its own",
      .dimension = D::voltage, .least = "0 V", .most = "1 V", .fallback = "0 V"},
-    {.path = "tags[].receiver.threshold_current", .type = T::quantity, .example = "0.2 mA", .meaning = "Mean emitter current from which a tag counts as on",
+    {.path = "tags[].receiver.threshold_current", .type = T::quantity, .example = "0.2 mA", .meaning = "Mean emitter current from which a tag counts as on; of a pair the sum of both",
      .dimension = D::current, .least = "1 nA", .most = "1 A", .otherwise = "from ambient.light and ambient.viewing_distance", .excludes = "threshold_flux_density"},
     {.path = "tags[].receiver.threshold_flux_density", .type = T::quantity, .example = "18 uT", .meaning = "Instead of coil and tank: on where the peak flux density along the tag's axis reaches this",
      .dimension = D::flux_density, .least = "1 nT", .most = "1 T"},
-    {.path = "tags[].fits", .type = T::names, .example = "[green, warm-white]", .meaning = "Emitters that are compared on this design, all on the same flights; a name is looked up in `emitters` first, then in the library", .otherwise = "for a receiver with threshold_flux_density: one fit named threshold; else required"},
-    {.path = "tags[].mix", .type = T::counts_by_name, .example = "{green: 16, warm-white: 8}", .meaning = "How many of the count carry which of the fits, for the light of all tags together", .least = "0", .most = "10000", .otherwise = "shared evenly, the first fits getting the remainder"},
+    {.path = "tags[].fits", .type = T::fits, .example = "[green, warm-white, green | red]", .meaning = "What is compared on this design, all on the same flights: emitters, or antiparallel pairs of two as `green | red`, lit when the light of both together is seen; a name is looked up in `emitters` first, then in the library", .otherwise = "for a receiver with threshold_flux_density: one fit named threshold; else required"},
+    {.path = "tags[].mix", .type = T::counts_by_fit, .example = "{green: 16, warm-white: 8}", .meaning = "How many of the count carry which of the fits, for the light of all tags together", .least = "0", .most = "10000", .otherwise = "shared evenly, the first fits getting the remainder"},
     {.path = "tags[].hold", .type = T::block, .example = "hold:", .meaning = "Holds the tags of this design in one place, for checks; flying tags pass through them"},
     {.path = "tags[].hold.place", .type = T::place, .need = required, .example = "[0 mm, 0 mm, 160 mm]", .meaning = "Where the tag's centre is",
      .dimension = D::length, .least = "-5 m", .most = "20 m"},
@@ -298,6 +348,52 @@ const std::vector<Key> table = {
     {.path = "flight.trace.replicates", .type = T::count, .example = "1", .meaning = "So many replicates are recorded; 0: none", .least = "0", .most = "1000", .fallback = "1"},
     {.path = "flight.trace.interval", .type = T::quantity, .example = "20 ms", .meaning = "Time between recorded pictures, rounded to whole steps",
      .dimension = D::time, .least = "1 us", .most = "60 s", .fallback = "20 ms"},
+
+    {.path = "study", .type = T::block, .example = "study:", .meaning = "The keys of a study file, for `driftglow vary`; there they stand at the left edge, without `study.`"},
+    {.path = "study.title", .type = T::text, .example = "coil spacing and supply", .meaning = "Free text for the head of the report",
+     .otherwise = "the file's name"},
+    {.path = "study.scenario", .type = T::text, .need = required, .example = "plankton_column.yaml", .meaning = "The scenario that is varied, its path counted from the study's folder"},
+    {.path = "study.vary", .type = T::blocks, .need = required, .example = "vary:", .meaning = "What is varied; each by itself, with the others"},
+    {.path = "study.vary[].name", .type = T::name, .example = "spacing", .meaning = "Its name in tables", .otherwise = "its key"},
+    {.path = "study.vary[].key", .type = T::text, .need = required, .example = "drive.coils[lower].height",
+     .meaning = "A key of the scenario with one number or choice, by its path; items of a list by name or by number from 0", .unless = "links", .excludes = "links"},
+    {.path = "study.vary[].links", .type = T::blocks, .need = required, .example = "links:", .meaning = "Several keys that move together", .unless = "key", .excludes = "key"},
+    {.path = "study.vary[].links[].key", .type = T::text, .need = required, .example = "drive.coils[upper].height", .meaning = "As `vary[].key`"},
+    {.path = "study.vary[].links[].factor", .type = T::number, .example = "0.5", .meaning = "The key holds offset + factor times what is varied",
+     .least = "-1e9", .most = "1e9", .fallback = "1", .excludes = "values"},
+    {.path = "study.vary[].links[].offset", .type = T::text, .example = "160 mm", .meaning = "Added to it, in the unit of what is varied", .otherwise = "nothing is added", .excludes = "values"},
+    {.path = "study.vary[].links[].values", .type = T::values, .example = "[0.125 mm, 0.112 mm]", .meaning = "The key's values instead of a rule, one for each of `vary[].values`", .excludes = "factor"},
+    {.path = "study.vary[].values", .type = T::values, .need = required, .example = "[80 mm, 100 mm]", .meaning = "The values or choices that it takes", .unless = "from", .excludes = "from"},
+    {.path = "study.vary[].from", .type = T::text, .need = required, .example = "80 mm", .meaning = "Where it begins; the least of a sample or a search", .unless = "values", .excludes = "values"},
+    {.path = "study.vary[].to", .type = T::text, .example = "160 mm", .meaning = "Where it ends, in the unit of `from`", .otherwise = "`values` is given", .excludes = "values"},
+    {.path = "study.vary[].steps", .type = T::count, .example = "5", .meaning = "Values of a grid from `from` to `to`, both counted", .least = "2", .most = "1000", .fallback = "5"},
+    {.path = "study.vary[].scale", .type = T::choice, .example = "linear", .meaning = "linear: equal steps; logarithmic: equal ratios, both ends above 0", .choices = {"linear", "logarithmic"}, .fallback = "linear"},
+    {.path = "study.design", .type = T::block, .example = "design:", .meaning = "Which combinations are tried"},
+    {.path = "study.design.kind", .type = T::choice, .example = "grid",
+     .meaning = "grid: every combination; latin_hypercube and sobol: spread samples; sensitivity: a sample from which Sobol' indices follow; search: the best by one goal",
+     .choices = {"grid", "latin_hypercube", "sobol", "sensitivity", "search"}, .fallback = "grid"},
+    {.path = "study.design.samples", .type = T::count, .example = "64",
+     .meaning = "Designs of a sample, or the most of a search; of `sensitivity` base points, each of which takes as many designs as things are varied and two more",
+     .least = "2", .most = "100000", .fallback = "64"},
+    {.path = "study.flights", .type = T::block, .example = "flights:", .meaning = "How often designs fly; replicates of one number share their random numbers in all designs"},
+    {.path = "study.flights.replicates", .type = T::count, .example = "32", .meaning = "What every design flies at least", .least = "2", .most = "100000", .fallback = "32"},
+    {.path = "study.flights.most", .type = T::count, .example = "2000", .meaning = "What a design flies at most", .least = "2", .most = "1000000", .fallback = "1024"},
+    {.path = "study.flights.target_interval", .type = T::fraction, .example = "1 %",
+     .meaning = "Wanted half width of the 95 % interval of the goals, in the output's own unit; with `spend: ranks` that of differences", .least = "0", .most = "1e9",
+     .otherwise = "every design flies `replicates`, with `spend: ranks` up to `most`"},
+    {.path = "study.flights.spend", .type = T::choice, .example = "ranks",
+     .meaning = "all: every design to the wanted interval; ranks: only where a difference between neighbours in rank, or from the best, is undecided", .choices = {"all", "ranks"}, .fallback = "all"},
+    {.path = "study.outputs", .type = T::blocks, .need = required, .example = "outputs:", .meaning = "What is looked at, one column each"},
+    {.path = "study.outputs[].name", .type = T::name, .need = required, .example = "duty", .meaning = "Its name in tables"},
+    {.path = "study.outputs[].path", .type = T::text, .need = required, .example = "flight.tag_designs[plankton].fits[yellow-green].duty",
+     .meaning = "Where it stands in summary.json (`flight.`) or `driftglow sheet --json` (`sheet.`); items of a list by name or by number from 0, `[4..]` sums those from number 4 on"},
+    {.path = "study.goal", .type = T::blocks, .example = "goal:", .meaning = "What designs are ranked by; two goals give a Pareto set", .otherwise = "the first output, the most first"},
+    {.path = "study.goal[].output", .type = T::name, .need = required, .example = "duty", .meaning = "Name of an output"},
+    {.path = "study.goal[].want", .type = T::choice, .example = "most", .meaning = "most or least of it", .choices = {"most", "least"}, .fallback = "most"},
+    {.path = "study.subject_to", .type = T::blocks, .example = "subject_to:", .meaning = "Limits that a design has to keep"},
+    {.path = "study.subject_to[].output", .type = T::name, .need = required, .example = "power", .meaning = "Name of an output"},
+    {.path = "study.subject_to[].least", .type = T::fraction, .example = "0.95", .meaning = "Its mean may not be less, in the output's own unit", .least = "-1e12", .most = "1e12", .otherwise = "no such limit"},
+    {.path = "study.subject_to[].most", .type = T::fraction, .example = "5", .meaning = "Its mean may not be more", .least = "-1e12", .most = "1e12", .otherwise = "no such limit"},
 };
 // clang-format on
 
@@ -309,10 +405,12 @@ std::string_view noun(const Key& key) {
       return "a list of blocks";
     case T::blocks_or_names:
       return "a list of names and blocks";
-    case T::names:
-      return "a list of names";
-    case T::counts_by_name:
-      return "a block of names with whole numbers";
+    case T::fits:
+      return "a list of names and pairs";
+    case T::counts_by_fit:
+      return "a block of fits with whole numbers";
+    case T::values:
+      return "a list of values";
     case T::text:
       return "text";
     case T::name:
@@ -383,10 +481,14 @@ std::span<const Key> keys() {
   return table;
 }
 
+bool of_study(std::string_view path) {
+  return path == study_path || path.starts_with("study.");
+}
+
 std::vector<const Key*> keys_below(std::string_view parent) {
   std::vector<const Key*> result;
   for (const Key& key : table)
-    if (key.parent() == parent) result.push_back(&key);
+    if (key.parent() == parent && key.path != study_path) result.push_back(&key);
   return result;
 }
 

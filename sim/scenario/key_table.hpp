@@ -17,8 +17,9 @@ enum class KeyType {
   block,            // keys below it
   blocks,           // a list of blocks
   blocks_or_names,  // a list of blocks and names
-  names,            // a list of names
-  counts_by_name,   // a block of names with whole numbers
+  fits,             // a list of names and of pairs of names, `green | red`
+  counts_by_fit,    // a block of names or pairs with whole numbers
+  values,           // a list of single values
   text,             // free text
   name,             // letters, digits, space and _ . -
   choice,
@@ -70,6 +71,10 @@ struct Key {
 
 // In the order in which they are shown.
 std::span<const Key> keys();
+
+// The keys of a study file stand below this path, those of a scenario below "".
+inline constexpr std::string_view study_path = "study";
+bool of_study(std::string_view path);
 
 // Keys directly below a path ("" is the top).
 std::vector<const Key*> keys_below(std::string_view parent);

@@ -100,6 +100,7 @@ std::string how_values_are_written() {
 
 const char number_pattern[] = R"([+-]?(0|[1-9][0-9]*)(\.[0-9]+)?([eE][+-]?[0-9]+)?)";
 const char name_pattern[] = "^(?! )[A-Za-z0-9 _.-]{1,80}(?<! )$";
+const char fit_pattern[] = R"(^(?! )[A-Za-z0-9 _.-]{1,80}(\|[A-Za-z0-9 _.-]{1,80})?(?<! )$)";
 
 std::string quantity_pattern(Dimension dimension) {
   std::string list;
@@ -149,12 +150,14 @@ Json value_schema(const Key& key) {
       return {{"type", "array"},
               {"minItems", 1},
               {"items", {{"anyOf", Json::array({name, block_schema(key.inside())})}}}};
-    case T::names:
-      return {{"type", "array"}, {"minItems", 1}, {"items", name}};
-    case T::counts_by_name:
+    case T::fits:
+      return {{"type", "array"}, {"minItems", 1}, {"items", {{"type", "string"}, {"pattern", fit_pattern}}}};
+    case T::counts_by_fit:
       return {{"type", "object"}, {"additionalProperties", ranged(key, "integer")}};
+    case T::values:
+      return {{"type", "array"}, {"minItems", 1}, {"items", {{"type", Json::array({"string", "number"})}}}};
     case T::text:
-      return {{"type", "string"}};
+      return {{"type", key.path.starts_with("study.vary") ? Json::array({"string", "number"}) : Json("string")}};
     case T::name:
       return name;
     case T::choice:
@@ -259,6 +262,12 @@ std::string keys_text() {
 nlohmann::ordered_json keys_json_schema() {
   Json schema{{"$schema", "https://json-schema.org/draft/2020-12/schema"}, {"title", "driftglow scenario"}};
   schema.update(block_schema(""));
+  return schema;
+}
+
+nlohmann::ordered_json study_keys_json_schema() {
+  Json schema{{"$schema", "https://json-schema.org/draft/2020-12/schema"}, {"title", "driftglow study"}};
+  schema.update(block_schema(study_path));
   return schema;
 }
 

@@ -13,5 +13,7 @@ std::string keys_text();
 // of pure numbers and which keys go together; ranges of physical values and checks of values against each
 // other are the reader's.
 nlohmann::ordered_json keys_json_schema();
+// The same for study files.
+nlohmann::ordered_json study_keys_json_schema();
 
 }  // namespace driftglow::scenario

@@ -16,8 +16,11 @@
 #include "models/light/visibility.hpp"
 #include "sim/library/library.hpp"
 #include "sim/library/wire.hpp"
+#include "sim/scenario/air_reader.hpp"
 #include "sim/scenario/check.hpp"
 #include "sim/scenario/drive_parts.hpp"
+#include "sim/scenario/fit_name.hpp"
+#include "sim/scenario/reading.hpp"
 #include "sim/store/digest.hpp"
 
 namespace driftglow::scenario {
@@ -25,21 +28,8 @@ namespace {
 
 constexpr double pi = std::numbers::pi;
 
-std::string millimetres(double length) {
-  return fmt::format("{:.4g} mm", length * 1e3);
-}
-
 int whole(double number) {
   return std::isfinite(number) ? int(number) : 0;
-}
-
-Block block_from_text(const std::string& text, const std::string& table_path, const std::string& shown) {
-  Faults faults(shown);
-  const auto node = parse_document(text, faults);
-  if (!node || node->kind != Node::Kind::block) throw LogicError(shown + ": " + faults.text());
-  Block block = check_block(*node, table_path, table_path, faults);
-  if (!faults.empty()) throw LogicError(faults.text());
-  return block;
 }
 
 Emitter emitter_of(const Block& entry) {
@@ -62,21 +52,11 @@ Emitter emitter_of(const Block& entry) {
   return emitter;
 }
 
-std::string in_ticks(const std::vector<std::string>& names) {
-  return fmt::format("`{}`", fmt::join(names, "`, `"));
-}
-
-template <class Item>
-const Item* find_named(const std::vector<Item>& items, const std::string& name) {
-  const auto found =
-      std::find_if(items.begin(), items.end(), [&](const Item& item) { return item.name == name; });
-  return found == items.end() ? nullptr : &*found;
-}
-
 // Turns checked blocks into the scenario and checks values against each other.
 class Binder {
  public:
-  Binder(const Block& root, Faults& faults) : root_(root), faults_(faults) {}
+  Binder(const Block& root, std::filesystem::path folder, Faults& faults)
+      : root_(root), folder_(std::move(folder)), faults_(faults) {}
 
   Scenario run() {
     scenario_.title = root_.text("title");
@@ -124,6 +104,9 @@ class Binder {
   void vessel(const Block& block) {
     scenario_.vessel = {block.number("inner_diameter"), block.number("height")};
     radius_ = 0.5 * scenario_.vessel.inner_diameter;
+    wall_height_ = scenario_.vessel.height;
+    if (const Block* air = root_.block("air"))
+      scenario_.vessel.height = std::max(wall_height_, air->maybe("lid_height").value_or(wall_height_));
     height_ = scenario_.vessel.height;
   }
 
@@ -144,6 +127,7 @@ class Binder {
     for (const Block* circuit : block.blocks("circuits")) circuit_has_coils(*circuit, coil_drive);
     unique_names(block.blocks("conductors"));
     for (const Block* metal : block.blocks("conductors")) coil_drive.conductors.push_back(conductor(*metal));
+    apart(block.blocks("coils"), block.blocks("conductors"), coil_drive);
     scenario_.drive = coil_drive;
   }
 
@@ -196,7 +180,8 @@ class Binder {
       drive.circuits.push_back(
           {circuit->text("name"),
            circuit->text("connection") == "parallel" ? Connection::parallel : Connection::series,
-           circuit->number("phase"), circuit->maybe("capacitor"), circuit->number("current_ratio")});
+           circuit->number("phase"), circuit->maybe("capacitor"), circuit->number("current_ratio"),
+           where_tuned(block, circuit)});
       if (measured && circuit->given("capacitor"))
         fault(*circuit, "capacitor", "a given current needs no capacitor; expected no such key");
       if (!measured && circuit->given("current_ratio"))
@@ -210,7 +195,62 @@ class Binder {
         name = coil_block->text("circuit");
         break;
       }
-    drive.circuits.push_back({name, Connection::series, 0, std::nullopt, 1});
+    drive.circuits.push_back({name, Connection::series, 0, std::nullopt, 1, where_tuned(block, nullptr)});
+  }
+
+  // The circuit's own capacitor, else the driver's, else the driver.
+  std::string where_tuned(const Block& drive, const Block* circuit) const {
+    if (circuit && circuit->given("capacitor"))
+      return faults_.beginning(circuit->place("capacitor"), circuit->path("capacitor"));
+    if (circuit) return faults_.beginning(circuit->place(), circuit->path());
+    const Block* driver = drive.block("driver");
+    if (!driver) return faults_.beginning(drive.place(), drive.path());
+    return driver->given("capacitor")
+               ? faults_.beginning(driver->place("capacitor"), driver->path("capacitor"))
+               : faults_.beginning(driver->place(), driver->path());
+  }
+
+  // Everything that carries current against everything before it; the meshes of one cage share their rods.
+  void apart(const std::vector<const Block*>& coils, const std::vector<const Block*>& conductors,
+             const CoilDrive& drive) {
+    if (!faults_.empty()) return;
+    struct Part {
+      const Block* block;
+      std::vector<coil::ConductorPath> paths;
+      double half_thickness;  // m
+    };
+    std::vector<Part> parts;
+    for (std::size_t i = 0; i < coils.size(); ++i) {
+      const auto placed = scenario::placed(drive.coils[i]);
+      parts.push_back({coils[i],
+                       {coil::TurnPath{placed.placement, placed.coil.turns}},
+                       0.5 * placed.coil.wire.enamelled_diameter});
+    }
+    for (std::size_t i = 0; i < conductors.size(); ++i) {
+      Part part{conductors[i], {}, 0.0};
+      for (const auto& loop : loops_of(drive.conductors[i])) {
+        part.paths.push_back(loop.path());
+        part.half_thickness = loop.half_thickness();
+      }
+      parts.push_back(std::move(part));
+    }
+    for (std::size_t i = 1; i < parts.size(); ++i) {
+      for (std::size_t j = 0; j < i; ++j) {
+        // To rounding: coils may lie against each other.
+        const double least = (parts[i].half_thickness + parts[j].half_thickness) * (1.0 - 1e-9);
+        const bool meet = std::any_of(parts[i].paths.begin(), parts[i].paths.end(), [&](const auto& path) {
+          return std::any_of(parts[j].paths.begin(), parts[j].paths.end(),
+                             [&](const auto& other) { return coil::closer_than(path, other, least); });
+        });
+        if (!meet) continue;
+        faults_.add(
+            parts[i].block->place(), parts[i].block->path(),
+            fmt::format("it would run through `{}` of line {}; expected them apart, by another place or "
+                        "diameter",
+                        parts[j].block->text("name"), parts[j].block->place().line));
+        break;
+      }
+    }
   }
 
   void circuit_has_coils(const Block& block, const CoilDrive& drive) {
@@ -311,12 +351,14 @@ class Binder {
     conductor.joint_resistance = block.number("joint_resistance");
     refused_by_models(block, [&] {
       for (const auto& loop : loops_of(conductor))
-        if (coil::enters(loop.path(), {radius_, 0, height_})) {
-          fault(block, "diameter",
-                fmt::format(
-                    "the metal would lie inside the vessel of {} x {}; expected it outside, by a larger "
-                    "diameter or another height",
-                    millimetres(2 * radius_), millimetres(height_)));
+        if (const double half = loop.half_thickness();
+            coil::enters(loop.path(), {radius_ + half, -half, height_ + half})) {
+          fault(
+              block, "diameter",
+              fmt::format(
+                  "the metal would reach into the vessel of {} x {}; expected it outside, half its thickness "
+                  "counted, by a larger diameter or another height",
+                  millimetres(2 * radius_), millimetres(height_)));
           return;
         }
     });
@@ -513,6 +555,7 @@ class Binder {
       receiver.tolerances = {tolerances->number("inductance"), tolerances->number("capacitance"),
                              tolerances->number("led_voltage")};
     receiver.threshold_current = block.maybe("threshold_current");
+    receiver.capacitor_rated_voltage = block.maybe("capacitor_rated_voltage");
     if (block.given("capacitor_class")) capacitor_class(block, receiver);
     return receiver;
   }
@@ -525,7 +568,9 @@ class Binder {
                                   : code == "polyester"            ? Dielectric::polyester
                                   : code == "C0G" || code == "U2J" ? Dielectric::class_1_ceramic
                                                                    : Dielectric::class_2_ceramic;
-    receiver.capacitor_class = {code, dielectric, block.number("capacitor_rated_voltage"), {}};
+    constexpr double usual_rating = 50.0;  // V
+    receiver.capacitor_class = {
+        code, dielectric, receiver.capacitor_rated_voltage.value_or(usual_rating), {}};
     if (block.given("loss_tangent")) receiver.capacitor_class->own_loss_tangent = receiver.loss_tangent;
     const Block* tolerances = block.block("tolerances");
     if (!tolerances || !tolerances->given("capacitance"))
@@ -568,19 +613,25 @@ class Binder {
       return;
     }
     std::set<std::string> seen;
-    for (const NamedText& fit : block.names("fits")) {
-      if (!seen.insert(fit.text).second) {
+    for (const NamedText& fit : block.fits("fits")) {
+      auto emitters = emitters_of_fit(fit.text);
+      for (const std::string& name : emitters) {
+        const Emitter* emitter = find_named(own_emitters_, name);
+        if (!emitter) emitter = find_named(library_emitters(), name);
+        if (!emitter)
+          unknown_emitter(fit.place, block.path("fits"), name);
+        else if (!find_named(scenario_.emitters, name))
+          scenario_.emitters.push_back(*emitter);
+      }
+      // A pair turned round is the same circuit.
+      std::sort(emitters.begin(), emitters.end());
+      if (!seen.insert(fit_name(emitters)).second) {
         faults_.add(fit.place, block.path("fits"),
-                    fmt::format("value {} stands twice; expected it once", quote(fit.text)));
+                    fmt::format("value {} stands twice{}; expected it once", quote(fit.text),
+                                emitters.size() > 1 ? ", turned round being the same" : ""));
         continue;
       }
       design.fits.push_back(fit.text);
-      const Emitter* emitter = find_named(own_emitters_, fit.text);
-      if (!emitter) emitter = find_named(library_emitters(), fit.text);
-      if (!emitter)
-        unknown_emitter(fit.place, block.path("fits"), fit.text);
-      else if (!find_named(scenario_.emitters, fit.text))
-        scenario_.emitters.push_back(*emitter);
     }
   }
 
@@ -630,91 +681,8 @@ class Binder {
       static const Block still = block_from_text("{flow_rate: 0 m3/s}", "air", "still air");
       block = &still;
     }
-    scenario_.air = column(*block);
-  }
-
-  ColumnAir column(const Block& block) {
-    ColumnAir air{};
-    air.flow = block.number("flow_rate");
-    if (const Block* fan_block = block.block("fan")) air.flow = fan(*fan_block);
-    if (block.given("losses") && !block.given("fan"))
-      fault(block, "losses",
-            "losses act on a fan's curve only; expected `fan` beside them in place of `flow_rate`");
-    unique_names(block.blocks("losses"));
-    const double section = pi * radius_ * radius_;
-    for (const Block* loss : block.blocks("losses"))
-      air.losses.push_back(
-          {loss->text("name"), loss->number("loss_coefficient"), loss->maybe("area").value_or(section)});
-    air.profile_exponent = block.number("profile_exponent");
-    air.circulation = block.number("circulation");
-    if (const Block* vents = block.block("side_vents")) {
-      air.side_vents = SideVents{vents->number("bottom"), vents->number("fraction")};
-      if (air.side_vents->bottom >= height_)
-        fault(*vents, "bottom",
-              fmt::format("value is not below the lid at {}; expected less", millimetres(height_)));
-    }
-    if (const Block* lid = block.block("lid_opening")) {
-      air.lid_opening = LidOpening{lid->number("inner_radius"), lid->number("outer_radius")};
-      if (air.lid_opening->outer_radius > radius_)
-        fault(*lid, "outer_radius",
-              fmt::format("value is beyond the vessel's radius of {}; expected at most that",
-                          millimetres(radius_)));
-      if (air.lid_opening->inner_radius >= air.lid_opening->outer_radius)
-        fault(*lid, "inner_radius", "value is not below the outer radius; expected less");
-    }
-    swirl(block, air);
-    air.fin_swirl_factor = 1;
-    air.fin_loss_coefficient = 0;
-    if (const Block* fins = block.block("fins")) {
-      air.fin_swirl_factor = fins->number("swirl_factor");
-      air.fin_loss_coefficient = fins->number("loss_coefficient");
-    }
-    if (const Block* turbulence = block.block("turbulence")) {
-      air.turbulence_intensity = turbulence->number("intensity");
-      air.turbulence_floor = turbulence->number("floor");
-      air.length_scale = turbulence->maybe("length_scale");
-      if (air.length_scale && *air.length_scale > radius_)
-        fault(*turbulence, "length_scale",
-              fmt::format("value is beyond the vessel's radius of {}; expected less", millimetres(radius_)));
-    }
-    return air;
-  }
-
-  void swirl(const Block& block, ColumnAir& air) {
-    static const Block none = block_from_text("{speed: 0 m/s}", "air.swirl", "no swirl");
-    const Block* given = block.block("swirl");
-    const Block& swirl = given ? *given : none;
-    air.swirl_speed = swirl.number("speed");
-    air.swirl_core_radius = swirl.maybe("core_radius").value_or(radius_ / 3);
-    air.swirl_wall_exponent = swirl.number("wall_exponent");
-    air.swirl_decay = swirl.maybe("decay");
-    if (air.swirl_core_radius >= radius_)
-      fault(
-          swirl, "core_radius",
-          fmt::format("value is not inside the vessel's radius of {}; expected less", millimetres(radius_)));
-  }
-
-  std::variant<double, Fan> fan(const Block& block) {
-    const std::string name = block.text("name");
-    if (!block.given("curve")) {
-      if (const Fan* found = find_named(library_fans(), name)) return *found;
-      std::vector<std::string> names;
-      for (const Fan& known : library_fans()) names.push_back(known.name);
-      if (!name.empty())
-        fault(block, "name",
-              fmt::format("value {} is no fan of the library; expected one of {}, or your fan's `curve`",
-                          quote(name), in_ticks(names)));
-      return std::nan("");
-    }
-    const Pairs curve = block.pairs("curve");
-    for (std::size_t i = 1; i < curve.size(); ++i) {
-      if (curve[i].first > curve[i - 1].first && curve[i].second <= curve[i - 1].second) continue;
-      fault(block, "curve",
-            fmt::format("point {} does not continue the curve; expected flow rising and pressure not rising",
-                        i + 1));
-      break;
-    }
-    return Fan{name.empty() ? "own curve" : name, curve};
+    unique_names(block->blocks("losses"));
+    scenario_.air = read_air(*block, {radius_, height_, wall_height_}, folder_, faults_);
   }
 
   void flight(const Block& block) {
@@ -753,16 +721,17 @@ class Binder {
   // results.
   void memory(const Block& block) {
     const Flight& flight = scenario_.flight;
-    double tags = 0, tag_fits = 0, design_fits = 0;
+    double tags = 0, tag_leds = 0, design_fits = 0;
     for (const TagDesign& design : scenario_.tags) {
       tags += design.count;
-      tag_fits += double(design.count) * double(design.fits.size());
+      for (const std::string& fit : design.fits)
+        tag_leds += double(design.count) * double(emitters_of_fit(fit).size());
       design_fits += double(design.fits.size());
     }
     const double pictures =
         flight.trace.replicates * ((flight.duration + flight.warmup) / flight.trace.interval + 1);
-    const double trace_bytes = pictures * (tags * (10 * sizeof(float) + 1) + tag_fits * sizeof(float));
-    const double state_bytes = tags * 4096 + tag_fits * 16384;
+    const double trace_bytes = pictures * (tags * (10 * sizeof(float) + 1) + tag_leds * sizeof(float));
+    const double state_bytes = tags * 4096 + tag_leds * 16384;
     const double result_bytes = flight.replicates * (design_fits * 6144 + tags * 64);
     constexpr double gibibyte = 1024. * 1024. * 1024.;
     constexpr double most = 4 * gibibyte;
@@ -793,12 +762,14 @@ class Binder {
   }
 
   const Block& root_;
+  std::filesystem::path folder_;  // of the scenario
   Faults& faults_;
   Scenario scenario_{};
   std::vector<Emitter> own_emitters_;
   bool all_tags_fit_ = true;
   double radius_ = std::nan("");
-  double height_ = std::nan("");
+  double height_ = std::nan("");       // up to the lid
+  double wall_height_ = std::nan("");  // up to the wall's edge
 };
 
 // The items of a library file: its one key, or the file itself, is a list of blocks as the table has them.
@@ -815,26 +786,6 @@ std::vector<Block> library_blocks(std::string_view text, const std::string& tabl
     blocks.push_back(check_block(*item, table_path, table_path, faults));
   if (!faults.empty()) throw LogicError(faults.text());
   return blocks;
-}
-
-// Directories, pipes and devices are no scenario; a file longer than the limit is not read whole.
-std::string file_text(const std::filesystem::path& file) {
-  const std::string shown = file.string();
-  const auto refuse = [&](const std::string& what) -> void {
-    throw InputError(fmt::format("{}: the file {}; expected a readable scenario file", shown, what));
-  };
-  std::error_code error;
-  const auto status = std::filesystem::status(file, error);
-  if (status.type() == std::filesystem::file_type::not_found) refuse("does not exist");
-  if (status.type() == std::filesystem::file_type::directory) refuse("is a directory");
-  if (!error && status.type() != std::filesystem::file_type::regular) refuse("is not a regular file");
-  std::ifstream stream(file, std::ios::binary);
-  if (!stream) refuse(fmt::format("cannot be opened ({})", std::strerror(errno)));
-  std::string text(largest_file + 1, '\0');
-  stream.read(text.data(), std::streamsize(text.size()));
-  if (stream.bad()) refuse("cannot be read");
-  text.resize(std::size_t(stream.gcount()));
-  return text;
 }
 
 }  // namespace
@@ -859,19 +810,42 @@ const std::vector<Fan>& library_fans() {
   return fans;
 }
 
+std::string file_text(const std::filesystem::path& file, const std::string& kind) {
+  const std::string shown = file.string();
+  const auto refuse = [&](const std::string& what) -> void {
+    throw InputError(fmt::format("{}: the file {}; expected a readable {} file", shown, what, kind));
+  };
+  std::error_code error;
+  const auto status = std::filesystem::status(file, error);
+  if (status.type() == std::filesystem::file_type::not_found) refuse("does not exist");
+  if (status.type() == std::filesystem::file_type::directory) refuse("is a directory");
+  if (!error && status.type() != std::filesystem::file_type::regular) refuse("is not a regular file");
+  std::ifstream stream(file, std::ios::binary);
+  if (!stream) refuse(fmt::format("cannot be opened ({})", std::strerror(errno)));
+  std::string text(largest_file + 1, '\0');
+  stream.read(text.data(), std::streamsize(text.size()));
+  if (stream.bad()) refuse("cannot be read");
+  text.resize(std::size_t(stream.gcount()));
+  return text;
+}
+
 Scenario parse_scenario(const std::string& text, const std::string& name_shown) {
   Faults faults(name_shown);
-  const auto root = parse_document(text, faults);
+  return scenario_of(parse_document(text, faults), text, name_shown, faults);
+}
+
+Scenario scenario_of(const NodePointer& root, const std::string& text, const std::filesystem::path& file,
+                     Faults& faults) {
   Scenario scenario;
   if (root && root->kind == Node::Kind::block) {
     const Block block = check_block(*root, "", "", faults);
-    scenario = Binder(block, faults).run();
+    scenario = Binder(block, file.parent_path(), faults).run();
   } else if (root) {
     faults.add(root->place, "",
                "the file is no block of keys; expected keys such as `vessel:` at its left edge");
   }
   if (!faults.empty()) throw InputError(faults.text());
-  scenario.name = std::filesystem::path(name_shown).stem().string();
+  scenario.name = file.stem().string();
   if (scenario.title.empty()) scenario.title = scenario.name;
   scenario.text = text;
   scenario.hash = store::sha256_hex(text);
@@ -879,7 +853,7 @@ Scenario parse_scenario(const std::string& text, const std::string& name_shown) 
 }
 
 Scenario read_scenario(const std::filesystem::path& file) {
-  return parse_scenario(file_text(file), file.string());
+  return parse_scenario(file_text(file, "scenario"), file.string());
 }
 
 }  // namespace driftglow::scenario

@@ -11,12 +11,14 @@
 
 #include "models/air/column.hpp"
 #include "models/air/operating_point.hpp"
+#include "models/air/screen_loss.hpp"
 #include "models/coil/coil_system.hpp"
 #include "models/coil/shorted_turn.hpp"
 #include "models/coil/winding.hpp"
 #include "models/driver/operating_point.hpp"
 #include "models/driver/tolerance.hpp"
 #include "models/receiver/capacitor_class.hpp"
+#include "models/swirl_flow/vessel.hpp"
 
 // The scenario as read: plain values, SI, every one already checked on its own and against the others by the
 // reader. Defaults stand in the key table (key_table.cpp), not here.
@@ -62,6 +64,7 @@ struct Circuit {
   double phase;                       // rad, of its current
   std::optional<double> capacitance;  // F; absent: the driver's
   double current_ratio;               // 1, times the current of GivenCurrent
+  std::string where;  // how a fault begins that only its operating point shows: file, line, key
 };
 
 enum class MetalKind { copper, aluminium, brass, stainless_steel };
@@ -127,6 +130,58 @@ struct ColumnAir {
   std::optional<double> length_scale;     // m; absent: 0.14 R
 };
 
+// Air from the user's grid. What the file does not give of k and epsilon follows from the turbulence here.
+struct GriddedAir {
+  std::string file;                    // as it can be opened
+  std::optional<double> open_above;    // m, the wall lets air through from there up
+  double turbulence_intensity;         // 1, I
+  double turbulence_floor;             // m2/s2, k_floor
+  std::optional<double> length_scale;  // m; absent: 0.14 R
+};
+
+// A guard or mesh: its K, or the wires that make it.
+using Screen = std::variant<double, air::WireMesh>;
+
+struct FanByAngle {
+  double angle;  // rad
+};
+struct FanByWork {
+  double angular_speed;  // rad/s, sign as the swirl's
+  double efficiency;     // 1, total
+};
+
+enum class Edge { sharp, rounded };
+
+// Air that is solved from fan and vessel.
+struct SolvedAir {
+  Fan fan;
+  double fan_diameter;                                        // m
+  double hub_diameter;                                        // m, 0: none
+  std::variant<std::monostate, FanByAngle, FanByWork> swirl;  // of the fan
+  double inlet_height;                                        // m, fan to mesh
+  std::optional<Screen> guard;                                // on the fan's annulus
+  std::optional<Screen> mesh;                                 // on the vessel's cross-section
+  std::optional<swirl_flow::FinGeometry> fins;
+  double side_gap;  // m, 0: none
+  Edge edge;        // of the side gap
+  std::optional<swirl_flow::LidVent> lid_vent;
+  double hole_diameter;  // m, of the lid's holes; 0: one opening or none
+  swirl_flow::Detail detail;
+};
+
+struct Precession {
+  double speed;            // m/s, transverse, on the axis
+  double strouhal_number;  // 1, of the mean speed and the vessel's diameter; < 0: clockwise from above
+};
+
+enum class GustAveraging { off, on };
+
+struct Air {
+  std::variant<ColumnAir, GriddedAir, SolvedAir> source;
+  std::optional<Precession> precession;
+  GustAveraging gust_averaging;
+};
+
 struct Emitter {
   std::string name;
   std::string colour;                             // free word: "yellow-green"
@@ -185,7 +240,7 @@ struct Tolerances {    // each: uniform within +- the value
 struct CapacitorClass {
   std::string code;  // of a ceramic, as C0G
   receiver::Dielectric dielectric;
-  double rated_voltage;                    // V, direct
+  double bias_rated_voltage;               // V, direct: what class 2 loses by
   std::optional<double> own_loss_tangent;  // 1, as given; absent: the class's
 };
 
@@ -195,7 +250,8 @@ struct CircuitReceiver {
   double loss_tangent;  // 1
   Tolerances tolerances;
   std::optional<CapacitorClass> capacitor_class;
-  std::optional<double> threshold_current;  // A mean; absent: visibility from `ambient`
+  std::optional<double> capacitor_rated_voltage;  // V, direct; absent: not checked
+  std::optional<double> threshold_current;        // A mean; absent: visibility from `ambient`
 };
 
 struct ThresholdReceiver {
@@ -214,7 +270,8 @@ struct TagDesign {
   int count;
   Body body;
   Receiver receiver;
-  std::vector<std::string> fits;  // emitter names; one nameless fit "threshold" with a ThresholdReceiver
+  // Names as fit_name.hpp has them; one nameless fit "threshold" with a ThresholdReceiver.
+  std::vector<std::string> fits;
   std::vector<std::pair<std::string, int>>
       mix;  // how many of `count` carry which of `fits`, in the order of `fits`
   std::optional<Hold> hold;
@@ -243,7 +300,7 @@ struct Scenario {
   Ambient ambient;
   Vessel vessel;
   Drive drive;
-  ColumnAir air;
+  Air air;
   std::vector<Emitter> emitters;  // those the fits name, in order of first use
   std::vector<TagDesign> tags;
   Flight flight;
@@ -251,6 +308,9 @@ struct Scenario {
   std::string name;  // file name without directory and ending
   std::string text;  // the file as read
   std::string hash;  // SHA-256 of `text`, hexadecimal
+
+  // What a fit's name names, one or a pair. LogicError for an emitter that is not there.
+  std::vector<const Emitter*> emitters_of(const std::string& fit) const;
 };
 
 }  // namespace driftglow::scenario

@@ -33,7 +33,9 @@ BenchWinding bench_of(const driver::CoilLoad& winding, double temperature) {
   for (std::size_t i = 0; i < bench_frequencies.size(); ++i) {
     const auto state = winding.at(bench_frequencies[i], cold);
     bench.resistance_dc = state.resistance.dc;
-    bench.readings[i] = {bench_frequencies[i], state.L, state.resistance.total};
+    bench.readings[i] = {bench_frequencies[i],
+                         state.L + winding.induced_inductance(bench_frequencies[i], temperature),
+                         state.resistance.total};
   }
   return bench;
 }

@@ -15,6 +15,26 @@ namespace {
 
 using Cautions = std::vector<std::string>;
 
+// Of tags: what is said of several of them stands once, with all their names.
+class TagCautions {
+ public:
+  void add(const std::string& who, const std::string& what) {
+    const auto same =
+        std::find_if(said_.begin(), said_.end(), [&](const auto& known) { return known.second == what; });
+    if (same == said_.end())
+      said_.emplace_back(who, what);
+    else
+      same->first += ", " + who;
+  }
+
+  void append_to(Cautions& cautions) const {
+    for (const auto& [who, what] : said_) cautions.push_back(fmt::format("{}: {}", who, what));
+  }
+
+ private:
+  std::vector<std::pair<std::string, std::string>> said_;
+};
+
 std::string named(driver::Rating rating) {
   switch (rating) {
     case driver::Rating::supply_current:
@@ -43,27 +63,32 @@ void caution_of_touch(const std::vector<DriveCircuit>& circuits, Cautions& cauti
   }
 }
 
+std::string range_text(const ExposureLevel& level, const Exposure& exposure) {
+  if (!exposure.clearance) return "everywhere";
+  return level.distance ? "up to " + with_prefix(*level.distance, "m")
+                        : "beyond " + with_prefix(exposure_farthest, "m");
+}
+
+// The strictest level of each population.
+void caution_of_field(const Exposure& exposure, Cautions& cautions) {
+  std::string text;
+  for (const auto& [population, whom] : {std::pair{safety::Population::general_public, "the public"},
+                                         std::pair{safety::Population::occupational, "trained staff"}}) {
+    const auto found = std::find_if(exposure.levels.begin(), exposure.levels.end(),
+                                    [&](const auto& e) { return e.level.population == population; });
+    if (found == exposure.levels.end() || found->level.ratio() <= 1.0) continue;
+    text += fmt::format("{} {} {}", text.empty() ? "" : " and for", whom, range_text(*found, exposure));
+  }
+  if (text.empty()) return;
+  cautions.push_back(fmt::format("The field exceeds a reference level for{}{}: keep them at a distance.",
+                                 text, exposure.clearance ? " from coils and vessel" : ""));
+}
+
 void cautions_for_people(const DesignSheet& sheet, Cautions& cautions) {
-  const auto strictest = [&](safety::Population population) {
-    return std::find_if(sheet.exposure.levels.begin(), sheet.exposure.levels.end(),
-                        [&](const auto& e) { return e.level.population == population; });
-  };
-  const auto caution_above = [&](safety::Population population, const char* whom) {
-    const auto found = strictest(population);
-    if (found == sheet.exposure.levels.end() || found->level.ratio() <= 1.0) return;
-    const std::string where =
-        !sheet.exposure.clearance ? "everywhere"
-        : found->distance         ? "up to " + with_prefix(*found->distance, "m") + " from coils and vessel"
-                          : "beyond " + with_prefix(exposure_farthest, "m") + " from coils and vessel";
-    cautions.push_back(
-        fmt::format("The field exceeds a reference level for {} {}: keep them at a distance.", whom, where));
-  };
-  caution_above(safety::Population::general_public, "the public");
-  caution_above(safety::Population::occupational, "trained staff");
+  caution_of_field(sheet.exposure, cautions);
   // The public level says nothing about devices in the body.
   cautions.push_back(
-      "People with a pacemaker, insulin pump or other implant keep away while the drive is on: put up a "
-      "sign.");
+      "People with a pacemaker, insulin pump or other implant keep away from the field: put up a sign.");
   cautions.push_back(
       "Glowing tags flash as they turn; more than three flashes in a second can trigger seizures: a flight "
       "counts them.");
@@ -76,6 +101,21 @@ void cautions_for_people(const DesignSheet& sheet, Cautions& cautions) {
           "Coil {} reaches about {:.0f} degC in still air: keep it out of reach and off plastics.", coil.name,
           coil.copper.temperature - constant::zero_celsius));
     }
+  }
+  // Warm to the hand in still air from about this on: common practice, no source.
+  constexpr double warm_metal = 1.0;  // W
+  for (const auto& part : sheet.metal) {
+    if (part.loss <= warm_metal) continue;
+    cautions.push_back(
+        fmt::format("The metal of {} takes {} and gets hot, how hot is not computed: keep it out of reach "
+                    "and off plastics.",
+                    part.name, with_prefix(part.loss, "W")));
+  }
+  const bool supplied = std::any_of(sheet.circuits.begin(), sheet.circuits.end(),
+                                    [](const auto& circuit) { return circuit.point.tank.has_value(); });
+  if (supplied || sheet.air.fan) {
+    cautions.push_back(
+        "Use certified low-voltage supplies; mains wiring is for an electrician, under the local code.");
   }
   if (sheet.air.fan) {
     cautions.push_back(
@@ -117,6 +157,15 @@ void cautions_of_circuit(const DriveCircuit& circuit, Cautions& cautions) {
                     "less sharp tags.",
                     circuit.name));
   }
+  constexpr double noticeable = 0.02;
+  if (circuit.draw &&
+      circuit.draw->lit.current_peak < (1.0 - noticeable) * circuit.draw->empty.current_peak) {
+    cautions.push_back(fmt::format(
+        "The tags lower the coil current of circuit {} by {}: field and shares here are without them, the "
+        "flight "
+        "counts them.",
+        circuit.name, percent(1.0 - circuit.draw->lit.current_peak / circuit.draw->empty.current_peak)));
+  }
   if (circuit.small_choke) {
     cautions.push_back(fmt::format("A choke below {} raises the tank's peak beyond what is computed here.",
                                    with_prefix(*circuit.small_choke, "H")));
@@ -154,79 +203,108 @@ void cautions_of_air(const Airflow& air, Cautions& cautions) {
   }
 }
 
-void cautions_of_fit(const std::string& tag, const Fit& fit, Cautions& cautions) {
+void cautions_of_fit(const std::string& tag, const Fit& fit, TagCautions& cautions) {
   const std::string who = tag + " with " + fit.name;
-  if (fit.share_on == 0.0) cautions.push_back(fmt::format("{} lights nowhere in the vessel.", who));
+  if (fit.share_on == 0.0) cautions.add(who, "lights nowhere in the vessel.");
   if (!fit.led) return;
   const auto& led = *fit.led;
-  if (!led.point_near_threshold) {
-    cautions.push_back(fmt::format(
-        "{}: no data-sheet point within a factor of ten of {}, where it begins to count as lit: measure one.",
-        who, with_prefix(led.on_mean_current, "A")));
+  if (!led.point_near_threshold || (led.antiparallel && !led.antiparallel->point_near_threshold)) {
+    cautions.add(who,
+                 fmt::format("no data-sheet point within a factor of ten of {}, where it begins to count as "
+                             "lit: measure one.",
+                             with_prefix(led.on_mean_current, "A")));
   }
+  std::string exceeded;
   const auto over = [&](double value, double rating, const char* what, const char* unit) {
     if (value <= rating) return;
-    cautions.push_back(
-        fmt::format("{}: {} up to {}, rated {} (over a rating in {} of places and directions).", who, what,
-                    with_prefix(value, unit), with_prefix(rating, unit), percent(fit.share_over_rating)));
+    exceeded += fmt::format("{}{} up to {} (rated {})", exceeded.empty() ? "" : ", ", what,
+                            with_prefix(value, unit), with_prefix(rating, unit));
   };
   over(led.at_largest.mean_current, led.mean_current_rating, "mean current", "A");
   over(led.at_largest.peak_current, led.peak_current_rating, "peak current", "A");
   over(led.at_largest.reverse_peak, led.reverse_voltage_rating, "reverse voltage", "V");
+  if (led.antiparallel) {
+    const auto& second = *led.antiparallel;
+    const auto of_second = [&](const char* what) { return what + (" of the second LED, " + second.emitter); };
+    over(led.at_largest.mean_current_antiparallel, second.mean_current_rating,
+         of_second("mean current").c_str(), "A");
+    over(led.at_largest.peak_current_antiparallel, second.peak_current_rating,
+         of_second("peak current").c_str(), "A");
+    over(led.at_largest.forward_peak, second.reverse_voltage_rating, of_second("reverse voltage").c_str(),
+         "V");
+  }
+  if (exceeded.empty()) return;
+  cautions.add(who, fmt::format("{}; over a rating in {} of places and directions.", exceeded,
+                                percent(fit.share_over_rating)));
 }
 
-void cautions_of_tank(const std::string& tag, const Tank& tank, Cautions& cautions) {
+// Of the fit that leaves the tank the highest peak.
+void cautions_of_capacitor(const Design& design, const Tank& tank, TagCautions& cautions) {
+  if (!tank.capacitor_rated_voltage || design.fits.empty()) return;
+  const auto peak = [](const Fit& fit) { return fit.led ? fit.led->at_largest.tank_peak() : 0.0; };
+  const auto highest = std::max_element(design.fits.begin(), design.fits.end(),
+                                        [&](const Fit& a, const Fit& b) { return peak(a) < peak(b); });
+  if (peak(*highest) <= *tank.capacitor_rated_voltage) return;
+  cautions.add(
+      design.name + " with " + highest->name,
+      fmt::format("the capacitor's peak voltage is up to {}, rated {}.", with_prefix(peak(*highest), "V"),
+                  with_prefix(*tank.capacitor_rated_voltage, "V")));
+}
+
+void cautions_of_tank(const std::string& tag, const Tank& tank, TagCautions& cautions) {
   constexpr double emf_error = 0.005;  // model.md: what the EMF may be off by
-  if (tank.neighbours && tank.neighbours->needs_caution()) {
-    cautions.push_back(fmt::format(
-        "{}: touching tags detune each other (k Q up to {:.2f}, above {}): compare a flight with and without "
-        "their coupling.",
-        tag, tank.neighbours->caution_figure(), coupling::caution_coupling));
+  if (tank.in_flight == Tank::Neighbours::neglected && tank.neighbours && tank.neighbours->needs_caution()) {
+    cautions.add(tag,
+                 fmt::format("touching tags detune each other (k Q up to {:.2f}, above {}): fly also with "
+                             "`flight.coupling: on`.",
+                             tank.neighbours->caution_figure(), coupling::caution_coupling));
   }
   using Sharpness = receiver::SharpnessFacts::Concern;
   if (tank.sharpness.concern == Sharpness::sharp) {
-    cautions.push_back(fmt::format(
-        "{}: at Q {:.0f} the tolerances cost up to {} of the tank's voltage: trim each tag.", tag,
-        tank.sharpness.Q, percent(1.0 - tank.sharpness.worst_gain / tank.sharpness.nominal_gain)));
+    cautions.add(tag,
+                 fmt::format("at Q {:.0f} the tolerances cost up to {} of the tank's voltage: trim each tag.",
+                             tank.sharpness.Q,
+                             percent(1.0 - tank.sharpness.worst_gain / tank.sharpness.nominal_gain)));
   } else if (tank.sharpness.concern == Sharpness::dull) {
-    cautions.push_back(
-        fmt::format("{}: at Q {:.1f} the resonance hardly helps: take thicker wire or a larger coil.", tag,
-                    tank.sharpness.Q));
+    cautions.add(tag,
+                 fmt::format("at Q {:.1f} the resonance hardly helps: take thicker wire or a larger coil.",
+                             tank.sharpness.Q));
   }
   using SelfConcern = coil::SelfResonance::Concern;
   if (tank.self_resonance.concern == SelfConcern::near_resonance) {
-    cautions.push_back(
-        fmt::format("{}: the receiver coil resonates by itself near {}: L and R are not those "
-                    "computed.",
-                    tag, with_prefix(tank.self_resonance.frequency, "Hz")));
+    cautions.add(tag,
+                 fmt::format("the receiver coil resonates by itself near {}: L and R are not those computed.",
+                             with_prefix(tank.self_resonance.frequency, "Hz")));
   } else if (tank.self_resonance.concern == SelfConcern::shifts_tank &&
              std::fabs(tank.self_resonance.tank_shift) > 0.1 * tank.sharpness.half_bandwidth) {
-    cautions.push_back(
-        fmt::format("{}: the coil's self-capacitance (about {}) detunes the tank by {}: take it "
-                    "off the capacitor.",
-                    tag, with_prefix(tank.self_capacitance, "F"), percent(tank.self_resonance.tank_shift)));
+    cautions.add(
+        tag, fmt::format("the coil's self-capacitance (about {}) detunes the tank by {}: take it off the "
+                         "capacitor.",
+                         with_prefix(tank.self_capacitance, "F"), percent(tank.self_resonance.tank_shift)));
   }
   if (tank.flux_rule.error() > emf_error) {
-    cautions.push_back(fmt::format("{}: the EMF is off by up to {} near the drive wires.", tag,
-                                   percent(tank.flux_rule.error())));
+    cautions.add(tag, fmt::format("the EMF is off by up to {} near the drive wires.",
+                                  percent(tank.flux_rule.error())));
   }
   if (tank.resistance_trust.validity == coil::ProximityValidity::close &&
       tank.resistance_trust.low_by_up_to > 0.02) {
-    cautions.push_back(fmt::format("{}: the receiver is wound close, its resistance is low by up to {}.", tag,
-                                   percent(tank.resistance_trust.low_by_up_to)));
+    cautions.add(tag, fmt::format("the receiver is wound close, its resistance is low by up to {}.",
+                                  percent(tank.resistance_trust.low_by_up_to)));
   }
 }
 
-void cautions_of_design(const Design& design, const Airflow& air, Cautions& cautions) {
+void cautions_of_design(const Design& design, const Airflow& air, TagCautions& cautions) {
   if (design.lift) {
     const double slowest = std::min(design.lift->terminal_speed_along, design.lift->terminal_speed_across);
     const double upward = std::max(air.axis_speed, air.mean_speed);
     if (upward < slowest) {
-      cautions.push_back(fmt::format("{} cannot lift: the air rises at {}, the tag falls at {} or faster.",
-                                     design.name, with_prefix(upward, "m/s"), with_prefix(slowest, "m/s")));
+      cautions.add(design.name,
+                   fmt::format("cannot lift; the air rises at {}, the tag falls at {} or faster.",
+                               with_prefix(upward, "m/s"), with_prefix(slowest, "m/s")));
     }
   }
   for (const auto& fit : design.fits) cautions_of_fit(design.name, fit, cautions);
+  if (design.tank) cautions_of_capacitor(design, *design.tank, cautions);
   if (design.tank) cautions_of_tank(design.name, *design.tank, cautions);
 }
 
@@ -244,7 +322,9 @@ std::vector<std::string> cautions_of(const DesignSheet& sheet) {
         pair.first, pair.second, percent(std::fabs(pair.coupling))));
   }
   cautions_of_air(sheet.air, cautions);
-  for (const auto& design : sheet.designs) cautions_of_design(design, sheet.air, cautions);
+  TagCautions tags;
+  for (const auto& design : sheet.designs) cautions_of_design(design, sheet.air, tags);
+  tags.append_to(cautions);
   return cautions;
 }
 

@@ -5,28 +5,13 @@
 #include "models/constants.hpp"
 #include "models/error.hpp"
 #include "models/receiver/led_fit.hpp"
-#include "sim/flight/linkage.hpp"
+#include "sim/flight/tag_draw.hpp"
 #include "sim/sheet/sheet_parts.hpp"
 
 namespace driftglow::sheet {
 namespace {
 
 constexpr int samples = 16384;
-
-// Halton 1960: van der Corput's radical inverse in a base, evenly spread in several prime bases at once.
-double radical_inverse(int index, int base) {
-  double value = 0.0, digit = 1.0 / base;
-  for (; index > 0; index /= base, digit /= base) value += (index % base) * digit;
-  return value;
-}
-
-// Linkage amplitude [Wb; T of a plain threshold] as the flight has it.
-double linkage(const flight::Plan& plan, const flight::DesignPlan& design, const Sample& at) {
-  const auto &p = at.place, &n = at.axis;
-  return flight::with_linkage(plan, design, [&](const auto& rule) {
-    return std::sqrt(rule.template squared<double>(design, {p.x(), p.y(), p.z()}, {n.x(), n.y(), n.z()}));
-  });
-}
 
 // Speed [m/s] at which drag = 1/2 rho v^2 (coefficient x area) equals the weight less buoyancy.
 double terminal_speed(const motion::Body& body, const motion::BodyTerms& terms, double drag_area) {
@@ -103,6 +88,7 @@ Tank tank_of(const scenario::CircuitReceiver& receiver, const scenario::Scenario
           nominal.resistance,
           winding.resistance_trust(plan.drive.frequency, temperature),
           nominal.capacitance,
+          receiver.capacitor_rated_voltage,
           resonance,
           resonance / plan.drive.frequency - 1.0,
           sharpness,
@@ -115,29 +101,47 @@ Tank tank_of(const scenario::CircuitReceiver& receiver, const scenario::Scenario
           tuning_aid(nominal, plan.omega, nominal.junction_capacitance + self_capacitance),
           turns_in_sphere(receiver.winding, wound.outer_radius, design.body.radius),
           neighbours_of(wound, plan, design, sharpness.Q),
+          plan.coupling ? Tank::Neighbours::coupled : Tank::Neighbours::neglected,
           design.flux_rule,
           bench_of(winding, temperature)};
 }
 
-std::optional<receiver::ThresholdSpread> spread_of(const receiver::TankDesign& tank, double omega,
-                                                   double on_current, double threshold,
-                                                   const scenario::Tolerances& tolerances) {
+std::optional<receiver::ThresholdSpread> spread_of(const flight::TankPlan& tank, const flight::LedPlan& led,
+                                                   double omega, double threshold) {
+  const auto& tolerances = tank.tolerances;
   if (!std::isfinite(threshold)) return std::nullopt;
   if (tolerances.inductance == 0.0 && tolerances.capacitance == 0.0 && tolerances.led_voltage == 0.0)
     return std::nullopt;
-  return receiver::threshold_spread(tank, omega, on_current,
+  return receiver::threshold_spread(flight::nominal_tank(tank, led), omega, led.on_mean_current,
                                     {tolerances.inductance, tolerances.capacitance, tolerances.led_voltage},
-                                    (1.0 - yield_band) * threshold, (1.0 + yield_band) * threshold);
+                                    (1.0 - yield_band) * threshold, (1.0 + yield_band) * threshold,
+                                    led.on_weights());
 }
 
-Fit::Led led_of(const scenario::Emitter& emitter, const flight::DesignPlan& design,
+std::optional<Fit::Led::Antiparallel> antiparallel_of(const std::vector<const scenario::Emitter*>& emitters,
+                                                      const flight::LedPlan& led) {
+  if (!led.antiparallel) return std::nullopt;
+  const auto& second = *led.antiparallel;
+  return Fit::Led::Antiparallel{
+      second.emitter,
+      second.colour,
+      second.law.parameters(),
+      second.worst_residual,
+      receiver::has_point_within_factor_ten(emitters.back()->points, led.on_mean_current),
+      second.on_weight,
+      second.mean_current_rating,
+      second.peak_current_rating,
+      second.reverse_voltage_rating};
+}
+
+Fit::Led led_of(const std::vector<const scenario::Emitter*>& emitters, const flight::DesignPlan& design,
                 const flight::LedPlan& led, double omega, double emf_largest,
-                const receiver::GlowCurve& curve) {
-  const double threshold = curve.threshold_emf(led.on_mean_current);
+                const receiver::GlowCurve& curve, Spreads spreads) {
+  const double threshold = curve.threshold_emf(led.on_mean_current, led.on_weights());
   Fit::Led result{led.colour,
                   led.law.parameters(),
                   led.worst_residual,
-                  receiver::has_point_within_factor_ten(emitter.points, led.on_mean_current),
+                  receiver::has_point_within_factor_ten(emitters.front()->points, led.on_mean_current),
                   led.on_mean_current,
                   threshold,
                   flight::over_rating_emf(curve, led),
@@ -147,8 +151,9 @@ Fit::Led led_of(const scenario::Emitter& emitter, const flight::DesignPlan& desi
                   led.reverse_voltage_rating,
                   curve.at(emf_largest),
                   {},
-                  spread_of(flight::nominal_tank(*design.tank, led), omega, led.on_mean_current, threshold,
-                            design.tank->tolerances)};
+                  {},
+                  antiparallel_of(emitters, led)};
+  if (spreads == Spreads::made) result.built = spread_of(*design.tank, led, omega, threshold);
   for (const auto& point : curve.points()) result.curve.push_back(point.value);
   return result;
 }
@@ -161,27 +166,18 @@ double map_error(const maps::DriveState& drive) {
 
 }  // namespace
 
-Sample sample(const coil::Reach& reach, int number) {
-  const double r = reach.radius * std::sqrt(radical_inverse(number, 2));
-  const double z = reach.low + (reach.high - reach.low) * radical_inverse(number, 3);
-  const double n_z = 2.0 * radical_inverse(number, 5) - 1.0, across = std::sqrt(1.0 - n_z * n_z);
-  const double azimuth = 2.0 * constant::pi * radical_inverse(number, 11);
-  const double angle = 2.0 * constant::pi * radical_inverse(number, 7);
-  return {{r * std::cos(azimuth), r * std::sin(azimuth), z},
-          {across * std::cos(angle), across * std::sin(angle), n_z}};
-}
-
 std::vector<double> linkages(const flight::Plan& plan, const flight::DesignPlan& design,
                              const coil::Reach& reach) {
   std::vector<double> values;
-  for (int i = 1; i <= samples; ++i) values.push_back(linkage(plan, design, sample(reach, i)));
+  for (int i = 1; i <= samples; ++i)
+    values.push_back(flight::linkage(plan, design, flight::sample(reach, i)));
   return values;
 }
 
 Field field_of(const scenario::Scenario& scenario, const flight::Plan& plan, const coil::Reach& reach) {
   std::vector<double> values;
   for (int i = 1; i <= samples; ++i) {
-    values.push_back(plan.drive.flux_density_peak(sample(reach, i).place));
+    values.push_back(plan.drive.flux_density_peak(flight::sample(reach, i).place));
   }
   std::sort(values.begin(), values.end());
   return {plan.drive.frequency,
@@ -191,15 +187,15 @@ Field field_of(const scenario::Scenario& scenario, const flight::Plan& plan, con
           map_error(plan.drive)};
 }
 
-DesignPart design_of(const scenario::TagDesign& tag, const flight::DesignPlan& design,
-                     const scenario::Scenario& scenario, const flight::Plan& plan,
-                     const std::vector<double>& linkages) {
-  DesignPart part{{tag.name, tag.count, tag.body.mass, tag.body.parts, {}, {}, {}}, {}};
+Design design_of(const scenario::TagDesign& tag, const flight::DesignPlan& design,
+                 const scenario::Scenario& scenario, const flight::Plan& plan,
+                 const std::vector<double>& linkages, Spreads spreads) {
+  Design part{tag.name, tag.count, tag.body.mass, tag.body.parts, {}, {}, {}};
   if (const auto* receiver = std::get_if<scenario::CircuitReceiver>(&tag.receiver))
-    part.design.tank = tank_of(*receiver, scenario, plan, design);
+    part.tank = tank_of(*receiver, scenario, plan, design);
   if (!tag.hold && tag.body.kind == scenario::BodyKind::solid) {
-    part.design.lift = Lift{terminal_speed(design.body, design.terms, design.body.area_along),
-                            terminal_speed(design.body, design.terms, design.body.area_across)};
+    part.lift = Lift{terminal_speed(design.body, design.terms, design.body.area_along),
+                     terminal_speed(design.body, design.terms, design.body.area_across)};
   }
   auto rising = linkages;
   std::sort(rising.begin(), rising.end());
@@ -212,21 +208,16 @@ DesignPart design_of(const scenario::TagDesign& tag, const flight::DesignPlan& d
     if (design.threshold) {
       on_linkage = *design.threshold;
     } else {
-      const auto emitter = std::find_if(scenario.emitters.begin(), scenario.emitters.end(),
-                                        [&](const auto& e) { return e.name == fit.name; });
-      if (emitter == scenario.emitters.end()) throw LogicError("fit without emitter: " + fit.name);
       const auto& led = design.leds[i];
-      // Twice the largest EMF, so that a tag that stays dark still tells how much it lacks.
-      part.curves.push_back(receiver::solve_glow_curve(flight::nominal_tank(*design.tank, led), plan.omega,
-                                                       2.0 * plan.omega * design.linkage_max));
-      fit.led = led_of(*emitter, design, led, plan.omega, plan.omega * rising.back(), part.curves.back());
+      fit.led = led_of(scenario.emitters_of(fit.name), design, led, plan.omega, plan.omega * rising.back(),
+                       design.curves[i], spreads);
       on_linkage = fit.led->threshold_emf / plan.omega;
       over_linkage = fit.led->over_rating_emf / plan.omega;
     }
     fit.on_flux_density = on_linkage / design.moments.area_turns;
     fit.share_on = share_from(on_linkage);
     fit.share_over_rating = share_from(over_linkage);
-    part.design.fits.push_back(std::move(fit));
+    part.fits.push_back(std::move(fit));
   }
   return part;
 }

@@ -23,6 +23,7 @@
 #include "sim/flight/result.hpp"
 #include "sim/library/preferred_values.hpp"
 #include "sim/scenario/scenario.hpp"
+#include "sim/sheet/air_part.hpp"
 
 // All that a scenario tells without a flight, as plain numbers in SI.
 namespace driftglow::sheet {
@@ -149,9 +150,10 @@ struct Tank {
   double copper_mass;             // kg
   double inductance, resistance;  // H, ohm, at the drive's frequency
   coil::ResistanceTrust resistance_trust;
-  double capacitance;          // F
-  double resonance_frequency;  // Hz, with the first fit's junction capacitance
-  double detuning;             // 1, resonance over the drive's frequency, less 1
+  double capacitance;                             // F
+  std::optional<double> capacitor_rated_voltage;  // V, direct
+  double resonance_frequency;                     // Hz, with the first fit's junction capacitance
+  double detuning;                                // 1, resonance over the drive's frequency, less 1
   receiver::SharpnessFacts sharpness;
   double bandwidth;         // Hz, resonance/Q
   double area_turns;        // m2
@@ -160,6 +162,7 @@ struct Tank {
   std::optional<CapacitorAid> capacitor;                  // that tunes it to the drive
   std::optional<int> most_turns;                          // that fit into the body's sphere, full layers
   std::optional<coupling::NeighbourCoupling> neighbours;  // of tags that can touch
+  enum class Neighbours { neglected, coupled } in_flight;
   coil::FluxRuleChoice flux_rule;
   BenchWinding bench;
 };
@@ -184,6 +187,17 @@ struct Fit {
     receiver::OperatingPoint at_largest;              // at emf_largest
     std::vector<receiver::OperatingPoint> curve;      // EMF rising
     std::optional<receiver::ThresholdSpread> built;   // over the tolerances, if there are any
+    struct Antiparallel {
+      std::string emitter;
+      std::string colour;
+      receiver::LedParameters parameters;
+      double worst_residual;                            // V
+      bool point_near_threshold;                        // as above
+      double on_weight;                                 // 1, as of flight::LedPlan
+      double mean_current_rating, peak_current_rating;  // A
+      double reverse_voltage_rating;                    // V
+    };
+    std::optional<Antiparallel> antiparallel;  // the second LED of a pair
   };
   std::optional<Led> led;
   double on_flux_density;    // T peak along the axis of the receiver
@@ -229,6 +243,7 @@ struct DesignSheet {
   std::vector<SearchCoilReading> search_coil;
   std::vector<FirstLight> first_light;
   Airflow air;
+  AirPart air_part;
   std::vector<Design> designs;
   Exposure exposure;
   std::vector<std::string> cautions;  // sentences, danger to people first
@@ -238,6 +253,9 @@ struct DesignSheet {
 // linkage rule of the flight and the nominal tank (no tolerance drawn): within about 0.5 % of the exact
 // share. Tags really gather where the air takes them: the flight's duty differs.
 DesignSheet make_sheet(const scenario::Scenario& scenario, const flight::Plan& plan);
+
+// Its cautions alone, for a flight: without what takes longest, above all the spread of the built tags.
+std::vector<std::string> make_cautions(const scenario::Scenario& scenario, const flight::Plan& plan);
 
 // How a flown tag flashes.
 struct Flashing {

@@ -1,17 +1,14 @@
 #include <algorithm>
 #include <cmath>
-#include <complex>
 #include <numeric>
 
 #include "models/constants.hpp"
 #include "models/driver/tag_load.hpp"
+#include "sim/flight/tag_draw.hpp"
 #include "sim/sheet/sheet_parts.hpp"
 
 namespace driftglow::sheet {
 namespace {
-
-// Of the sheet's places: enough for a mean that the tags' own places make uncertain by far more.
-constexpr std::size_t load_samples = 512;
 
 // Coil tanks are taken to be built this well where nothing is said [1].
 constexpr double tank_tolerance = 0.01;
@@ -36,58 +33,16 @@ SupplyPoint supply_point(const driver::OperatingPoint& point) {
   return supply;
 }
 
-struct Groups {
-  std::vector<driver::TagGroup> unlit, lit;
-};
-
-// Mutual inductances [H] of a design's receiver with one circuit at the sheet's places.
-std::vector<double> mutual_inductances(const flight::Plan& plan, const flight::DesignPlan& design,
-                                       const maps::CircuitView& source, const coil::Reach& reach,
-                                       const std::vector<double>& linkages) {
-  const auto* system = std::get_if<maps::SystemState>(&plan.drive.field);
-  std::vector<double> mutual;
-  for (std::size_t i = 0; i < std::min(load_samples, linkages.size()); ++i) {
-    if (system == nullptr || system->circuits.size() == 1) {
-      mutual.push_back(linkages[i] / source.point.current_peak);
-    } else {
-      // Of this circuit alone, by the field at the receiver's centre.
-      const auto at = sample(reach, static_cast<int>(i) + 1);
-      const Eigen::Vector3cd field = system->system.fields(at.place).cast<std::complex<double>>() *
-                                     system->response.currents.col(source.number);
-      mutual.push_back(design.moments.area_turns * std::abs(at.axis.cast<std::complex<double>>().dot(field)));
-    }
-  }
-  return mutual;
-}
-
-Groups groups_of(const flight::Plan& plan, const maps::CircuitView& source, const coil::Reach& reach,
-                 const std::vector<std::vector<double>>& linkages,
-                 const std::vector<std::vector<receiver::GlowCurve>>& curves) {
-  Groups groups;
-  for (std::size_t d = 0; d < plan.designs.size(); ++d) {
-    const auto& design = plan.designs[d];
-    if (!design.tank) continue;
-    const auto mutual = mutual_inductances(plan, design, source, reach, linkages[d]);
-    for (std::size_t fit = 0; fit < design.fits.size(); ++fit) {
-      const auto carrying = static_cast<double>(
-          std::count(design.carried.begin(), design.carried.end(), static_cast<int>(fit)));
-      if (carrying == 0.0) continue;
-      groups.unlit.push_back(
-          {carrying, mutual, driver::unlit_response(flight::nominal_tank(*design.tank, design.leds[fit]))});
-      groups.lit.push_back({carrying, mutual, driver::lit_response(curves[d][fit])});
-    }
-  }
-  return groups;
-}
-
 template <class Driver>
 std::optional<TagDraw> draw_of(const Driver& own, const driver::CoilLoad& load,
-                               const driver::Surroundings& surroundings, const Groups& groups) {
-  if (groups.lit.empty()) return std::nullopt;
-  const auto feedback = driver::tag_feedback(own, load, surroundings, groups.unlit, groups.lit);
+                               const driver::Surroundings& surroundings,
+                               const std::vector<driver::TagGroup>& unlit,
+                               const std::vector<driver::TagGroup>& lit) {
+  if (lit.empty()) return std::nullopt;
+  const auto feedback = driver::tag_feedback(own, load, surroundings, unlit, lit);
   auto resonance = TagDraw::Resonance::single;
   if constexpr (HasCapacitor<Driver>) {
-    if (driver::splits_resonance(feedback.empty, own.capacitance, driver::reflected_by(groups.unlit)))
+    if (driver::splits_resonance(feedback.empty, own.capacitance, driver::reflected_by(unlit)))
       resonance = TagDraw::Resonance::split;
   }
   return TagDraw{supply_point(feedback.empty), supply_point(feedback.unlit), supply_point(feedback.lit),
@@ -150,9 +105,7 @@ CapacitorAid capacitor_aid(double wanted, double present) {
 }
 
 std::vector<DriveCircuit> circuits_of(const scenario::Scenario& scenario, const flight::Plan& plan,
-                                      const coil::Reach& reach,
-                                      const std::vector<std::vector<double>>& linkages,
-                                      const std::vector<std::vector<receiver::GlowCurve>>& curves) {
+                                      const coil::Reach& reach, Spreads spreads) {
   const double temperature = scenario.ambient.temperature;
   const driver::Surroundings surroundings{temperature, scenario.ambient.pressure};
   std::vector<DriveCircuit> circuits;
@@ -161,7 +114,8 @@ std::vector<DriveCircuit> circuits_of(const scenario::Scenario& scenario, const 
     const auto& own = given.circuits[source.number];
     const auto& point = source.point;
     const double self_capacitance = self_capacitance_of(given.coils, source, own.connection, temperature);
-    const auto groups = groups_of(plan, source, reach, linkages, curves);
+    const auto unlit = flight::tag_groups(plan, reach, source.number, flight::Lighting::unlit);
+    const auto lit = flight::tag_groups(plan, reach, source.number, flight::Lighting::lit);
     DriveCircuit circuit{.name = own.name,
                          .coils = {},
                          .point = point,
@@ -186,9 +140,10 @@ std::vector<DriveCircuit> circuits_of(const scenario::Scenario& scenario, const 
     std::visit(
         [&](const auto& set) {
           circuit.losses = driver::losses(set, source.load, point);
-          circuit.draw = draw_of(set, source.load, surroundings, groups);
+          circuit.draw = draw_of(set, source.load, surroundings, unlit, lit);
           circuit.small_choke = small_choke(set, point.L);
-          if (given.tolerances.inductance > 0.0 || given.tolerances.capacitance > 0.0)
+          if (spreads == Spreads::made &&
+              (given.tolerances.inductance > 0.0 || given.tolerances.capacitance > 0.0))
             circuit.spread = driver::tank_spread(set, source.load, surroundings, given.tolerances);
           if (const auto capacitance = capacitance_of(set)) {
             wanted = *capacitance;

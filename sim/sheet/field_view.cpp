@@ -69,20 +69,10 @@ void include(const std::vector<Eigen::Vector3d>& outline, double thickness, safe
   }
 }
 
-// Currents in phase and, where they are more than a ten-thousandth of those, in quadrature: see
-// coil::current_parts().
-Eigen::MatrixXd parts_of(const Eigen::VectorXcd& currents) {
-  const Eigen::VectorXd in_phase = currents.real(), quadrature = -currents.imag();
-  Eigen::MatrixXd parts(currents.size(), quadrature.norm() > 1e-4 * in_phase.norm() ? 2 : 1);
-  parts.col(0) = in_phase;
-  if (parts.cols() == 2) parts.col(1) = quadrature;
-  return parts;
-}
-
 FieldView system_view(const scenario::Scenario& scenario, const maps::SystemState& state) {
   const auto& given = std::get<scenario::CoilDrive>(scenario.drive);
   const auto& system = state.system;
-  const Eigen::MatrixXd currents = parts_of(state.currents);
+  const Eigen::MatrixXd currents = coil::current_parts(state.currents);
   Sources sources{{},
                   {0.5 * scenario.vessel.inner_diameter, 0.0, scenario.vessel.height},
                   safety::Symmetry::none,

@@ -92,14 +92,20 @@ Json json_of(const safety::Touch& touch) {
   return json;
 }
 
-Json json_of(const receiver::OperatingPoint& point) {
-  return {{"emf_peak", point.emf_peak},
-          {"mean_current", point.mean_current},
-          {"peak_current", point.peak_current},
-          {"forward_peak", point.forward_peak},
-          {"reverse_peak", point.reverse_peak},
-          {"real_power", point.real_power},
-          {"reactive_power", point.reactive_power}};
+// With two LEDs what the second does, too.
+Json json_of(const receiver::OperatingPoint& point, bool pair) {
+  Json json{{"emf_peak", point.emf_peak},
+            {"mean_current", point.mean_current},
+            {"peak_current", point.peak_current},
+            {"forward_peak", point.forward_peak},
+            {"reverse_peak", point.reverse_peak},
+            {"real_power", point.real_power},
+            {"reactive_power", point.reactive_power}};
+  if (pair) {
+    json["mean_current_antiparallel"] = point.mean_current_antiparallel;
+    json["peak_current_antiparallel"] = point.peak_current_antiparallel;
+  }
+  return json;
 }
 
 Json json_of(const DriveCircuit& circuit, double map_error) {
@@ -153,11 +159,9 @@ Json json_of(const DriveCircuit& circuit, double map_error) {
                       {"harmonic_loss", bridge.harmonic_loss},
                       {"off_resonance", bridge.off_resonance}};
   }
-  json["losses"] = {{"copper", circuit.losses.copper},
-                    {"harmonics", circuit.losses.harmonics},
-                    {"capacitor", circuit.losses.capacitor},
-                    {"switches", circuit.losses.switches},
-                    {"total", circuit.losses.total()}};
+  json["losses"] = {{"copper", circuit.losses.copper},       {"harmonics", circuit.losses.harmonics},
+                    {"capacitor", circuit.losses.capacitor}, {"switches", circuit.losses.switches},
+                    {"elsewhere", circuit.losses.elsewhere}, {"total", circuit.losses.total()}};
   json["bandwidth"] = circuit.bandwidth;
   json["bench"] = json_of(circuit.bench);
   json["self_capacitance"] = circuit.self_capacitance;
@@ -256,6 +260,8 @@ Json json_of(const Tank& tank) {
                {"resistance", tank.resistance},
                {"resistance_trust", json_of(tank.resistance_trust)},
                {"capacitance", tank.capacitance},
+               {"capacitor_rated_voltage",
+                tank.capacitor_rated_voltage ? Json(*tank.capacitor_rated_voltage) : Json()},
                {"Q", tank.sharpness.Q},
                {"bandwidth", tank.bandwidth},
                {"resonance_frequency", tank.resonance_frequency},
@@ -298,7 +304,7 @@ Json json_of(const Fit& fit) {
                  {"mean_current_rating", led.mean_current_rating},
                  {"peak_current_rating", led.peak_current_rating},
                  {"reverse_voltage_rating", led.reverse_voltage_rating},
-                 {"at_largest_emf", json_of(led.at_largest)}};
+                 {"at_largest_emf", json_of(led.at_largest, led.antiparallel.has_value())}};
   if (led.built) {
     json["led"]["built_tags"] = {{"band", yield_band},
                                  {"nominal_emf", led.built->nominal},
@@ -306,7 +312,22 @@ Json json_of(const Fit& fit) {
                                  {"highest_emf", led.built->highest},
                                  {"share_within_band", led.built->share_within}};
   }
-  for (const auto& point : led.curve) json["led"]["glow_curve"].push_back(json_of(point));
+  if (led.antiparallel) {
+    const auto& second = *led.antiparallel;
+    json["led"]["antiparallel"] = {{"emitter", second.emitter},
+                                   {"colour", second.colour},
+                                   {"ideality", second.parameters.ideality},
+                                   {"saturation_current", second.parameters.saturation_current},
+                                   {"series_resistance", second.parameters.series_resistance},
+                                   {"worst_residual", second.worst_residual},
+                                   {"point_near_threshold", second.point_near_threshold},
+                                   {"on_weight", second.on_weight},
+                                   {"mean_current_rating", second.mean_current_rating},
+                                   {"peak_current_rating", second.peak_current_rating},
+                                   {"reverse_voltage_rating", second.reverse_voltage_rating}};
+  }
+  for (const auto& point : led.curve)
+    json["led"]["glow_curve"].push_back(json_of(point, led.antiparallel.has_value()));
   return json;
 }
 
@@ -378,6 +399,7 @@ Json sheet_json(const DesignSheet& sheet) {
                    {"percentiles_5_50_95_peak", sheet.field.percentiles},
                    {"largest_peak", sheet.field.largest}};
   json["air"] = json_of(sheet.air);
+  json["air"].update(air_json(sheet.air_part));
   json["tags"] = Json::array();
   for (const auto& design : sheet.designs) json["tags"].push_back(json_of(design));
   json["search_coil"] = json_of(sheet.search_coil);

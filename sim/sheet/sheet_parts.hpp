@@ -9,13 +9,6 @@
 // The parts that make_sheet() is put together from.
 namespace driftglow::sheet {
 
-// A place in the tags' reach [m] and an axis, evenly spread in volume and in direction, by a number from 1
-// on.
-struct Sample {
-  Eigen::Vector3d place, axis;
-};
-Sample sample(const coil::Reach& reach, int number);
-
 // Linkage amplitudes [Wb; T of a plain threshold] of a design at the sheet's places and directions, the same
 // for every design and in their order.
 std::vector<double> linkages(const flight::Plan& plan, const flight::DesignPlan& design,
@@ -23,25 +16,21 @@ std::vector<double> linkages(const flight::Plan& plan, const flight::DesignPlan&
 
 Field field_of(const scenario::Scenario& scenario, const flight::Plan& plan, const coil::Reach& reach);
 
-// A design's part, and the glow curves of its fits, none with a plain threshold.
-struct DesignPart {
-  Design design;
-  std::vector<receiver::GlowCurve> curves;
-};
-DesignPart design_of(const scenario::TagDesign& tag, const flight::DesignPlan& design,
-                     const scenario::Scenario& scenario, const flight::Plan& plan,
-                     const std::vector<double>& linkages);
+// Whether built tags' and drives' spreads are made, which no caution reads.
+enum class Spreads { made, left_out };
+
+// `linkages` of this design.
+Design design_of(const scenario::TagDesign& tag, const flight::DesignPlan& design,
+                 const scenario::Scenario& scenario, const flight::Plan& plan,
+                 const std::vector<double>& linkages, Spreads spreads);
 
 // Capacitors for a wanted capacitance beside what is there already [F].
 CapacitorAid capacitor_aid(double wanted, double present);
 
 BenchWinding bench_of(const driver::CoilLoad& winding, double temperature);
 
-// `linkages` as above and `curves` of DesignPart, by design.
 std::vector<DriveCircuit> circuits_of(const scenario::Scenario& scenario, const flight::Plan& plan,
-                                      const coil::Reach& reach,
-                                      const std::vector<std::vector<double>>& linkages,
-                                      const std::vector<std::vector<receiver::GlowCurve>>& curves);
+                                      const coil::Reach& reach, Spreads spreads);
 
 std::vector<MetalPart> metal_of(const scenario::Scenario& scenario, const flight::Plan& plan);
 std::vector<CircuitPair> pairs_of(const flight::Plan& plan);

@@ -17,6 +17,10 @@ struct Estimate {
 // NaN.
 Estimate estimate(std::span<const double> values);
 
+// Welch's 95 % half width for the difference of two independent means. The Welch-Satterthwaite degrees of
+// freedom are rounded down, which widens it a little.
+double unpaired_half_width(const Estimate& a, const Estimate& b);
+
 // Two-sided 95 % quantile of Student's t.
 double student_t_95(int degrees_of_freedom);
 

@@ -2,13 +2,16 @@
 
 #include <fcntl.h>
 #include <fmt/format.h>
+#include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
 #include <atomic>
 #include <cerrno>
+#include <regex>
 #include <string>
 #include <system_error>
+#include <vector>
 
 #include "models/error.hpp"
 
@@ -125,6 +128,31 @@ void write_text_atomically(const std::filesystem::path& path, std::string_view t
   file.write(text);
   file.rename_to_target();
   sync_folder(folder);
+}
+
+void remove_stale_temporaries(const std::filesystem::path& folder) {
+  static const std::regex temporary(R"(\..+\.part-[0-9]+-[0-9]+)");
+  std::error_code ignored;
+  std::vector<std::filesystem::path> stale;
+  for (const auto& entry : std::filesystem::directory_iterator(folder, ignored)) {
+    if (std::regex_match(entry.path().filename().string(), temporary)) stale.push_back(entry.path());
+  }
+  for (const auto& file : stale) std::filesystem::remove(file, ignored);
+}
+
+FolderLock::FolderLock(const std::filesystem::path& folder)
+    : descriptor_(open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC)) {
+  if (descriptor_ < 0) fail(folder, errno);
+  if (flock(descriptor_, LOCK_EX | LOCK_NB) == 0 || errno != EWOULDBLOCK) return;
+  close(descriptor_);
+  throw InputError(
+      fmt::format("{}: another run of driftglow is writing to this folder; wait for its end, or name another "
+                  "folder with --out",
+                  folder.string()));
+}
+
+FolderLock::~FolderLock() {
+  close(descriptor_);
 }
 
 }  // namespace driftglow::store

@@ -16,4 +16,21 @@ void ensure_writable_folder(const std::filesystem::path& folder);
 // then.
 void write_text_atomically(const std::filesystem::path& path, std::string_view text);
 
+// Removes temporary files that a killed program left in the folder. To be called only where no other writes
+// there.
+void remove_stale_temporaries(const std::filesystem::path& folder);
+
+// A folder for one program at a time; the system ends the hold with the program, however that ends. Throws
+// InputError when another holds it. A file system that knows no such locks holds nobody off.
+class FolderLock {
+ public:
+  explicit FolderLock(const std::filesystem::path& folder);
+  ~FolderLock();
+  FolderLock(const FolderLock&) = delete;
+  FolderLock& operator=(const FolderLock&) = delete;
+
+ private:
+  int descriptor_;
+};
+
 }  // namespace driftglow::store

@@ -15,6 +15,7 @@
 #include <fstream>
 #include <functional>
 #include <map>
+#include <mutex>
 #include <numeric>
 #include <optional>
 #include <system_error>
@@ -319,9 +320,14 @@ std::string Writer::commit(const Run& run) {
   return content;
 }
 
+// Maps are made side by side, and HDF5 stands one thread at a time.
+std::recursive_mutex library;
+
 struct Reader::State {
   std::filesystem::path path;
   std::string remedy;
+  Seal seal;
+  std::unique_lock<std::recursive_mutex> alone{library};  // outlives the file
   H5::H5File file;
 
   [[noreturn]] void fault(const std::string& what) const {
@@ -335,6 +341,20 @@ struct Reader::State {
     } catch (const H5::Exception&) {
       fault("cannot be read (" + what + ")");
     }
+  }
+
+  // Whether the line stands at the end; the stream goes on behind the signature.
+  bool sealed(std::ifstream& stream, std::uintmax_t size) const {
+    bool found = false;
+    if (size >= signature.size() + seal_size) {
+      std::string block(seal_size, '\0');
+      stream.seekg(-static_cast<std::streamoff>(seal_size), std::ios::end);
+      stream.read(block.data(), static_cast<std::streamsize>(seal_size));
+      found = block.starts_with(seal_start);
+    }
+    stream.clear();
+    stream.seekg(static_cast<std::streamoff>(signature.size()));
+    return found;
   }
 
   void verify() const {
@@ -354,6 +374,7 @@ struct Reader::State {
     std::string block;
     take(block, std::min<std::uintmax_t>(size, signature.size()));
     if (block != signature) fault("is not an HDF5 file");
+    if (seal == Seal::optional && !sealed(stream, size)) return;
     if (size < signature.size() + seal_size) fault("was cut short");
     Sha256 sum;
     sum.update(block);
@@ -401,9 +422,11 @@ struct Reader::State {
   }
 };
 
-Reader::Reader(std::filesystem::path path, std::string remedy) : state_(std::make_unique<State>()) {
+Reader::Reader(std::filesystem::path path, std::string remedy, Seal seal)
+    : state_(std::make_unique<State>()) {
   state_->path = std::move(path);
   state_->remedy = std::move(remedy);
+  state_->seal = seal;
   state_->verify();
   H5::Exception::dontPrint();
   state_->guarded("its structure", [&] {
@@ -418,6 +441,17 @@ Reader::~Reader() = default;
 
 bool Reader::has(const std::string& path) const {
   return state_->guarded(path, [&] { return path == "/" || path_exists(state_->file, path); });
+}
+
+bool Reader::has_attribute(const std::string& path, const std::string& name) const {
+  return has(path) && state_->guarded(path, [&] {
+    return with_object(state_->file, path,
+                       [&](const H5::H5Object& object) { return object.attrExists(name); });
+  });
+}
+
+void Reader::expect(bool right, const std::string& fault) const {
+  if (!right) state_->fault(fault);
 }
 
 std::vector<std::string> Reader::children(const std::string& group) const {
@@ -435,7 +469,10 @@ Array<T> Reader::read(const std::string& path, std::size_t rank) const {
   if (!has(path)) state_->fault(fmt::format("has no {}", path));
   return state_->guarded(path, [&] {
     const H5::DataSet set = state_->file.openDataSet(path);
-    if (!(set.getDataType() == TypePair<T>::file()))
+    const auto kind = set.getTypeClass();
+    const bool converted = std::is_same_v<T, double> && state_->seal == Seal::optional &&
+                           (kind == H5T_FLOAT || kind == H5T_INTEGER);
+    if (!converted && !(set.getDataType() == TypePair<T>::file()))
       state_->fault(fmt::format("{} does not hold {} values", path, TypePair<T>::name));
     const H5::DataSpace space = set.getSpace();
     const auto found = static_cast<std::size_t>(space.getSimpleExtentNdims());

@@ -16,7 +16,8 @@
 // HDF5 1.10 may crash on an altered file. This guards against accident, not against someone who writes the
 // line anew.
 //
-// HDF5 is built without thread safety: one thread at a time in the whole of this header.
+// HDF5 is built without thread safety: one thread at a time in the whole of this header. Readers wait for
+// each other.
 namespace driftglow::store {
 
 using Extents = std::vector<std::uint64_t>;  // slowest first (C order); empty: one value
@@ -99,14 +100,21 @@ struct Array {
 // A file of ours, verified when opened. Every fault (absent, foreign, cut short, altered, another type or
 // rank than asked for, larger than any of ours) throws InputError: "<file>: <fault>; <remedy>", `remedy`
 // being the caller's, e.g. "remove it and it will be computed again".
+// Seal::optional also takes files that others wrote: without the line, and with numbers of any type where
+// double is asked for. What HDF5 makes of an altered foreign file is not guarded.
+enum class Seal { required, optional };
+
 class Reader {
  public:
-  Reader(std::filesystem::path path, std::string remedy);
+  Reader(std::filesystem::path path, std::string remedy, Seal seal = Seal::required);
   ~Reader();
   Reader(const Reader&) = delete;
   Reader& operator=(const Reader&) = delete;
 
   bool has(const std::string& path) const;
+  bool has_attribute(const std::string& path, const std::string& name) const;
+  // Throws its InputError, with this fault, unless `right`.
+  void expect(bool right, const std::string& fault) const;
   std::vector<std::string> children(const std::string& group) const;  // names, bytewise order
 
   // T: double, std::int32_t, std::int64_t or std::uint8_t, exactly as written.

@@ -7,11 +7,11 @@ import { createRequire } from "node:module";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
-import { pathToFileURL } from "node:url";
+import { fileURLToPath, pathToFileURL } from "node:url";
 import { chromium } from "playwright-core";
 
 const program = process.env.DRIFTGLOW;
-const root = join(import.meta.dirname, "..", "..");
+const root = fileURLToPath(new URL("../..", import.meta.url));
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 const hostile = "</script><img src=x onerror=window.broken=1>\u2028<!-- & \"quoted\"";
 const folder = mkdtempSync(join(tmpdir(), "driftglow-browser-"));

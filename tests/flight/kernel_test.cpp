@@ -107,8 +107,9 @@ double quantile(const std::vector<Difference>& all, double Difference::*of, doub
 // The demo's tags where neither vents nor a circulation bend the stream function.
 scenario::Scenario plain_air() {
   auto scenario = demo();
-  scenario.air.side_vents.reset();
-  scenario.air.circulation = 0.0;
+  auto& column = std::get<scenario::ColumnAir>(scenario.air.source);
+  column.side_vents.reset();
+  column.circulation = 0.0;
   return scenario;
 }
 

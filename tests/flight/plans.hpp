@@ -34,6 +34,14 @@ inline scenario::Scenario demo() {
   return scenario::read_scenario(config("plankton_column.yaml"));
 }
 
+// The demo's tags with a pair of different and one of equal LEDs beside their single ones.
+inline scenario::Scenario with_pairs(scenario::Scenario scenario) {
+  auto& tag = scenario.tags.front();
+  tag.fits = {"yellow-green", "warm-white", "yellow-green | warm-white", "yellow-green | yellow-green"};
+  tag.mix = {{tag.fits[0], 4}, {tag.fits[1], 3}, {tag.fits[2], 3}, {tag.fits[3], 2}};
+  return scenario;
+}
+
 // Every kind of tag that has a way of its own through the step: a cage and a ball with the drag of a sphere,
 // without the wall's lift, and a disc; tracers; tags held with a fixed and with an ever new axis. In the
 // demo's vessel and field, crowded and slow enough for the floor to matter.

@@ -30,10 +30,12 @@ class Bytes {
         add(fit.on_spells);
         add(fit.off_spells);
         add(fit.lit_by_place);
+        add(fit.emitter_intensity);
+        add_numbers(fit.coupling_shift);
       }
     }
     add(result.vessel.lit_at_once);
-    add_numbers(result.vessel.longest_dark);
+    add_numbers(result.vessel.longest_dark, result.vessel.uncoupled_share);
     add(result.vessel.colour_intensity);
     add(result.trace.time);
     add(result.trace.place);
@@ -75,6 +77,10 @@ TEST_CASE("a replicate is the same bits in any lane, with any neighbours, and in
   SUBCASE("coupled tags") {
     scenario = demo();
     scenario.flight.coupling = scenario::Coupling::on;
+    steps = 60;
+  }
+  SUBCASE("antiparallel pairs") {
+    scenario = with_pairs(demo());
     steps = 60;
   }
   Plan plan = short_flight(scenario, steps);

@@ -211,6 +211,9 @@ TEST_CASE("a circuit off the first one's frequency says what would tune it") {
   write(folder / "off.yaml", crossed(driver, "", ", phase: 90 deg", 18e-6));
   const auto refused = run(folder, "map off.yaml --quiet --out out");
   CHECK(refused.status == 2);
+  // File, line and key first.
+  CHECK(refused.err.find("off.yaml:7:7: drive.circuits[2]: the circuit `across` resonates at") !=
+        std::string::npos);
   const std::string before = "would have to be ";
   const auto place = refused.err.find(before);
   REQUIRE(place != std::string::npos);
@@ -257,4 +260,61 @@ flight: {duration: 1 s}
   // Coupling of coils eight diameters apart: about (a/d)^3 = 2e-4.
   for (const char* what : {"L", "R"})
     CHECK(two.number("/circuit/main", what) == relative(0.5 * one.number("/circuit/main", what), 2e-3));
+}
+
+namespace {
+
+std::string loaded(const std::string& driver) {
+  return fmt::format(R"(
+vessel: {{inner_diameter: 190 mm, height: 320 mm}}
+drive:
+  driver: {{{}}}
+  coils:
+    - {{name: lower, height: 80 mm, inner_diameter: 200 mm, turns: 10, wire: 1 mm, pitch: 1.5 mm}}
+    - {{name: upper, height: 240 mm, inner_diameter: 200 mm, turns: 10, wire: 1 mm, pitch: 1.5 mm}}
+air: {{flow_rate: 0.07 m3/s}}
+tags:
+  - {{name: held, count: 10, receiver: {{threshold_flux_density: 18 uT}}, hold: {{place: [0 mm, 0 mm, 160 mm], axis: uniform}}}}
+  - name: load
+    count: 24
+    body: {{radius: 18 mm, mass: 0.485 g}}
+    receiver: {{inner_diameter: 30 mm, turns: 23, layers: 3, wire: 0.125 mm, capacitor: 47 nF, threshold_current: 0.2 mA}}
+    fits: [yellow-green]
+flight: {{duration: 20 s, warmup: 0 s, replicates: 16, seed: 5}}
+)",
+                     driver);
+}
+
+}  // namespace
+
+// Uniform directions in a field of peak B: duty 1 - B_on/B (model.md section 7). What the field has become
+// under the tags' load is read off a tag that does not load it.
+TEST_CASE("tags lower the field of a bridge drive in flight by what the sheet says") {
+  const Folder folder;
+  const auto text = loaded("kind: voltage_fed_series, bridge: half, supply: 1.2 V, capacitor: 20 nF");
+  write(folder / "loaded.yaml", text);
+  const auto sheet = nlohmann::json::parse(run(folder, "sheet loaded.yaml --json --quiet").out);
+  const auto& draw = sheet["drive"]["tag_draw"];
+  const double fall = draw["lit"]["current_peak"].get<double>() / draw["empty"]["current_peak"].get<double>();
+  CHECK(fall < 0.98);
+  const double B = sheet["field"]["centre_peak"].get<double>();
+  const auto duty = fly(folder, text)["tag_designs"][0]["fits"][0]["duty"];
+  const double error = duty["standard_error"].get<double>();
+  CHECK(std::fabs(duty["mean"].get<double>() - (1.0 - 18e-6 / (B * fall))) <= 4.0 * error + 1e-4);
+  // A drive that knows nothing of the tags would show more.
+  CHECK(std::fabs(duty["mean"].get<double>() - (1.0 - 18e-6 / B)) > 20.0 * error);
+}
+
+TEST_CASE("tags raise the supply current of a push-pull drive and leave its coil current") {
+  const Folder folder;
+  write(folder / "loaded.yaml",
+        loaded("kind: current_fed_push_pull, supply: 14 V, drop: 0.7 V, capacitor: 20 nF"));
+  const auto sheet = nlohmann::json::parse(run(folder, "sheet loaded.yaml --json --quiet").out);
+  const auto& draw = sheet["drive"]["tag_draw"];
+  const auto of = [&](const char* tags, const char* what) { return draw[tags][what].get<double>(); };
+  // Energy: the supply gives the tags' power over the share that the drop leaves.
+  CHECK(of("lit", "supply_power") - of("empty", "supply_power") ==
+        relative(of("lit", "tag_power") * 14.0 / 13.3, 0.05));
+  CHECK(of("lit", "supply_current") > 1.05 * of("empty", "supply_current"));
+  CHECK(of("lit", "current_peak") == relative(of("empty", "current_peak"), 3e-3));
 }

@@ -6,6 +6,7 @@
 
 #include "sim/store/hdf5_file.hpp"
 #include "tests/air/designs.hpp"
+#include "tests/program/recorded.hpp"
 #include "tests/program/run.hpp"
 #include "tests/relative.hpp"
 
@@ -25,22 +26,6 @@ void check_duty(const nlohmann::json& got, double exact) {
   CHECK(std::fabs(got["mean"].get<double>() - exact) <= 4.0 * got["standard_error"].get<double>());
   CHECK(got["half_width_95"].get<double>() <= 0.002);
   CHECK(got["standard_error"].get<double>() > 0.0);
-}
-
-struct Recorded {
-  std::vector<double> time, place, velocity;
-  std::size_t tags;
-  const double* at(const std::vector<double>& of, std::size_t sample, std::size_t tag) const {
-    return &of[(sample * tags + tag) * 3];
-  }
-};
-
-Recorded recorded(const Folder& folder, int replicate) {
-  const store::Reader file(folder.path() / "out" / "flight.h5", "");
-  const std::string group = fmt::format("/trace/{}/", replicate);
-  auto place = file.read<double>(group + "place", 3);
-  return {file.read<double>(group + "time", 1).values, std::move(place.values),
-          file.read<double>(group + "velocity", 3).values, place.extents[1]};
 }
 
 const char* still_air_head = R"(

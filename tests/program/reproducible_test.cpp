@@ -5,26 +5,17 @@
 #include <string>
 
 #include "sim/flight/instruction_set.hpp"
-#include "sim/store/hdf5_file.hpp"
-#include "tests/program/run.hpp"
+#include "tests/program/written.hpp"
 
 using namespace driftglow;
 using namespace driftglow::program_test;
 
 namespace {
 
-// All that a flight writes, but for the run's own attributes.
-struct Written {
-  std::string csv, json, report, flight_digest;
-  friend bool operator==(const Written&, const Written&) = default;
-};
-
 Written flown(const std::string& scenario, const std::string& options) {
   const Folder folder;
   fly(folder, scenario, options);
-  const auto out = folder.path() / "out";
-  return {read(out / "summary.csv"), read(out / "summary.json"), read(out / "report.html"),
-          store::Reader(out / "flight.h5", "").content_digest()};
+  return written(folder / "out");
 }
 
 std::string short_demo(const std::string& seconds) {

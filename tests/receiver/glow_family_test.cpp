@@ -117,6 +117,95 @@ TEST_CASE("built tags anywhere in the box") {
                        << " of the top), rating " << worst_rating << ", most curves " << most_curves);
 }
 
+// The same for antiparallel pairs, both LEDs anywhere in their own tolerances: equal ones, different ones
+// (the second lights on the other's half wave only when that is driven hard), weights of the light far from
+// one. Each LED's part of the weighted sum against the steady state: 0.2 % of the sum above 3 % of the top.
+TEST_CASE("built pairs anywhere in the box") {
+  double worst_emf = 0.0, worst_current = 0.0, worst_rating = 0.0;
+  int most_curves = 0;
+  pcg32 random(11);
+  std::uniform_real_distribution<double> side(-1.0, 1.0);
+  const LedLaw yellow = example::yellow_green(), white = example::white();
+  struct Example {
+    TankDesign tank;
+    LedLaw second;
+    double weight;
+  };
+  for (const Example& example : {Example{example::worked(yellow), yellow, 1.0},
+                                 {example::middle(white), white, 1.0},
+                                 {example::worked(yellow), white, 1.0},
+                                 {example::worked(white), yellow, 10.0},
+                                 {example::few_turns(yellow), yellow, 0.2},
+                                 {example::many_turns(yellow), white, 4.0}}) {
+    CAPTURE(example.tank.inductance);
+    CAPTURE(example.weight);
+    ToleranceBox box{example.tank, 0.02, 0.02, 0.03, 0.03};
+    box.centre.antiparallel = example.second;
+    GlowLimits wanted = limits;
+    wanted.second = {example.weight, 4e-3, 25e-3, 4.5};
+    const double emf_max = emf_of(box.centre, 7.0);
+    const GlowFamily family = solved(box, wanted, emf_max);
+    MESSAGE("nodes " << family.nodes()[0] << " " << family.nodes()[1] << " " << family.nodes()[2] << " "
+                     << family.nodes()[3] << ", curves " << family.curves() << ", error "
+                     << family.error().emf << " " << family.error().current << " " << family.error().rating);
+    REQUIRE(family.usable());
+    most_curves = std::max(most_curves, family.curves());
+    const auto sum = [&](const OperatingPoint& point) {
+      return point.mean_current + example.weight * point.mean_current_antiparallel;
+    };
+    for (int i = 0; i < 6; ++i) {
+      BuiltOffset offset = random_offset(box, random);
+      offset.antiparallel_voltage = box.antiparallel_voltage * side(random);
+      const FamilyCurve curve = family.at(offset);
+      SteadyStateSolver solver(built_design(box.centre, offset), omega, 2 * family.time_steps());
+      const double top = sum(solver.solve(emf_max).value);
+      for (const double part : {0.2, 0.25, 0.3, 0.4, 0.6, 0.95}) {
+        const OperatingPoint exact = solver.solve(part * emf_max).value;
+        const auto got = curve.currents_at_log(std::log(part * emf_max));
+        const double scale = std::fmax(sum(exact), 0.03 * top);
+        for (const double miss :
+             {got.first - exact.mean_current, example.weight * (got.second - exact.mean_current_antiparallel),
+              curve.mean_current_at_log(std::log(part * emf_max)) - sum(exact)}) {
+          worst_current = std::fmax(worst_current, std::fabs(miss) / scale);
+          CHECK(std::fabs(miss) <= 2e-3 * scale);
+        }
+      }
+      if (std::isfinite(curve.on_emf())) {
+        const SteadyState on = solver.solve(curve.on_emf());
+        const double steep = on.value.emf_peak * sum(on.slope) / sum(on.value);
+        const double miss = std::fabs(std::log(sum(on.value) / wanted.on_mean_current) / steep);
+        worst_emf = std::fmax(worst_emf, miss);
+        CHECK(miss <= 1e-4);
+      }
+      const auto over = [&](const OperatingPoint& point) {
+        const auto& second = *wanted.second;
+        return std::max({point.mean_current / wanted.mean_current_rating,
+                         point.peak_current / wanted.peak_current_rating,
+                         point.reverse_peak / wanted.reverse_voltage_rating,
+                         point.mean_current_antiparallel / second.mean_current_rating,
+                         point.peak_current_antiparallel / second.peak_current_rating,
+                         point.forward_peak / second.reverse_voltage_rating});
+      };
+      if (std::isfinite(curve.over_rating_emf())) {
+        const double miss = std::fabs(over(solver.solve(curve.over_rating_emf()).value) - 1.0);
+        worst_rating = std::fmax(worst_rating, miss);
+        CHECK(miss <= 1.5e-3);
+      } else {
+        CHECK(over(solver.solve(emf_max).value) < 1.001);
+      }
+    }
+  }
+  MESSAGE("worst EMF " << worst_emf << ", current " << worst_current << ", rating " << worst_rating
+                       << ", most curves " << most_curves);
+}
+
+TEST_CASE("a second LED stands in both box and limits") {
+  const ToleranceBox single{example::worked(example::white()), 0.02, 0.02, 0.03};
+  GlowLimits pair = limits;
+  pair.second = {1.0, 1e-3, 1e-3, 5.0};
+  CHECK_THROWS_AS(GlowFamily(single, pair, omega, 1.0), LogicError);
+}
+
 TEST_CASE("the walk along a curve gives the same as single places") {
   const ToleranceBox box{example::worked(example::white()), 0.0, 0.02, 0.03};
   const double emf_max = emf_of(box.centre, 5.0);

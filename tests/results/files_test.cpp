@@ -14,6 +14,15 @@ using namespace driftglow;
 
 static const store::Origin origin{"0", "title: x\n", "00", 7};
 
+static scenario::Scenario made_up_scenario() {
+  scenario::Scenario scenario{};
+  scenario.title = "Jelly";
+  scenario.name = "jelly";
+  scenario.text = origin.scenario_text;
+  scenario.hash = origin.scenario_hash;
+  return scenario;
+}
+
 static flight::Trace made_up_trace() {
   flight::Trace trace;
   trace.time = {0.0, 0.02};
@@ -53,10 +62,10 @@ TEST_CASE("summary.json parses, and what is not finite is null") {
   auto campaign = results::made_up_campaign();
   campaign.numbers.resize(1);
   campaign.replicates.resize(1);
-  results::Setting setting{};
-  setting.title = "quote \" and \xff";  // a byte that is no UTF-8
+  auto scenario = made_up_scenario();
+  scenario.title = "quote \" and \xff";  // a byte that is no UTF-8
   const auto text =
-      results::summary_json(results::summarise(results::made_up_outline(), campaign), setting, {});
+      results::summary_json(results::summarise(results::made_up_outline(), campaign), scenario, "0");
   const auto json = nlohmann::json::parse(text);
   CHECK(json["tag_designs"][0]["fits"][0]["duty"]["mean"] == 0.4);
   CHECK(json["tag_designs"][0]["fits"][0]["duty"]["half_width_95"].is_null());
@@ -75,7 +84,8 @@ TEST_CASE("flight.h5 gives back what was flown, each data set with unit and mean
   const auto summary = results::summarise(results::made_up_outline(), campaign);
   trace.current.assign(2 * 2 * 2, 0.001F);
   const auto setting = results::made_up_setting();
-  results::write_results(folder.path(), summary, campaign, setting, origin, store::start_run(1));
+  results::write_results(folder.path(), summary, campaign, made_up_scenario(), setting, "0",
+                         store::start_run(1));
   CHECK(folder.names().size() == 3);
   const store::Reader file(folder / "flight.h5", "fly again");
   CHECK((file.read<double>("/duty/jelly/white", 1).values == std::vector<double>{0.20, 0.31, 0.39}));
@@ -97,17 +107,18 @@ TEST_CASE("a flight read back has the summary, the setting and the trace of the 
   const auto trace = campaign.replicates[0].trace = made_up_trace();
   const auto setting = results::made_up_setting();
   const auto summary = results::summarise(setting.outline, campaign);
-  results::write_results(folder.path(), summary, campaign, setting, origin, store::start_run(1));
+  results::write_results(folder.path(), summary, campaign, made_up_scenario(), setting, "0",
+                         store::start_run(1));
   const auto stored = results::read_flight(folder / "flight.h5");
   const auto again = results::summarise(stored.setting.outline, stored.campaign);
-  CHECK(results::summary_json(again, stored.setting, stored.origin) ==
-        results::summary_json(summary, setting, origin));
+  CHECK(results::summary_json(again, made_up_scenario(), "0") ==
+        results::summary_json(summary, made_up_scenario(), "0"));
   CHECK(stored.setting.sheet == setting.sheet);
   CHECK(stored.setting.cautions == setting.cautions);
   CHECK(stored.setting.flux_density == setting.flux_density);
   CHECK(stored.setting.u_z == setting.u_z);
   CHECK(stored.setting.coils[0].turns == setting.coils[0].turns);
-  CHECK(stored.setting.glow[0][1].xyz_per_current == setting.glow[0][1].xyz_per_current);
+  CHECK(stored.setting.glow[0][1][0].xyz_per_current == setting.glow[0][1][0].xyz_per_current);
   CHECK(stored.campaign.replicates[0].trace.current == trace.current);
   CHECK(stored.campaign.replicates[0].trace.lit == trace.lit);
   CHECK(stored.campaign.replicates[1].trace.time.empty());
@@ -116,8 +127,8 @@ TEST_CASE("a flight read back has the summary, the setting and the trace of the 
 TEST_CASE("a file that is no flight is refused in a sentence") {
   store::Folder folder;
   store::Writer(folder / "other.h5", origin).commit(store::start_run(1));
-  CHECK_THROWS_WITH_AS(results::read_flight(folder / "other.h5"), doctest::Contains("expected a flight.h5"),
-                       InputError);
+  CHECK_THROWS_WITH_AS(results::read_flight(folder / "other.h5"),
+                       doctest::Contains("holds no flight that a report can be made of"), InputError);
 }
 
 TEST_CASE("a disk that is full leaves no file") {
@@ -125,7 +136,7 @@ TEST_CASE("a disk that is full leaves no file") {
   const auto campaign = results::made_up_campaign();
   const auto summary = results::summarise(results::made_up_outline(), campaign);
   const store::SizeLimit limit(4096);
-  CHECK_THROWS(results::write_results(folder.path(), summary, campaign, results::made_up_setting(), origin,
-                                      store::start_run(1)));
+  CHECK_THROWS(results::write_results(folder.path(), summary, campaign, made_up_scenario(),
+                                      results::made_up_setting(), "0", store::start_run(1)));
   CHECK(folder.names().empty());
 }

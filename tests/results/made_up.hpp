@@ -66,7 +66,7 @@ inline Setting made_up_setting() {
   setting.outline = made_up_outline();
   setting.sheet = "Jelly: design sheet\n\nair\n  flow            0.07 m3/s\n";
   setting.cautions = {"Field at the wall 99 uT rms: above public reference levels."};
-  setting.glow = {{{{0.8, 1.0, 0.01}, 2e-4}, {{2.0, 1.8, 0.6}, 2e-4}}};
+  setting.glow = {{{{{0.8, 1.0, 0.01}, 2e-4}}, {{{2.0, 1.8, 0.6}, 2e-4}}}};
   setting.tag_radius = {0.015};
   setting.coil_radius = {0.013};
   setting.flashes_count = {1};

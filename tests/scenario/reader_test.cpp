@@ -5,12 +5,15 @@
 #include <cmath>
 #include <filesystem>
 #include <fstream>
+#include <functional>
 #include <numbers>
+#include <set>
 #include <sstream>
 #include <string>
 
 #include "models/error.hpp"
 #include "sim/scenario/document.hpp"
+#include "sim/scenario/key_table.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow;
@@ -73,6 +76,8 @@ TEST_CASE("every key arrives in SI") {
   CHECK(driver.supply_current_rating == 2.);
   CHECK(driver.capacitor_voltage_rating == 250.);
   CHECK(driver.capacitor_current_rating == 3.);
+  CHECK(drive.tolerances.inductance == 0.02);
+  CHECK(drive.tolerances.capacitance == 0.05);
   REQUIRE(drive.circuits.size() == 1);
   CHECK(drive.circuits[0].name == "main");
   CHECK(drive.coaxial());
@@ -88,28 +93,29 @@ TEST_CASE("every key arrives in SI") {
   CHECK(drive.coils[1].winding.wire.enamelled_diameter == 1.1e-3);
   CHECK(drive.coils[1].sense == 1);  // -1 about an axis that points down
 
-  const auto& fan = std::get<Fan>(s.air.flow);
+  const auto& air = std::get<ColumnAir>(s.air.source);
+  const auto& fan = std::get<Fan>(air.flow);
   CHECK(fan.name == "hall fan");
   REQUIRE(fan.curve.size() == 3);
   CHECK(fan.curve[1].first == relative(0.05, 1e-15));
   CHECK(fan.curve[1].second == 40);
-  CHECK(s.air.losses[0].area == relative(std::numbers::pi * 0.095 * 0.095, 1e-15));
-  CHECK(s.air.losses[1].area == 110e-4);
-  CHECK(s.air.profile_exponent == 4);
-  CHECK(s.air.circulation == 1.2);
-  CHECK(s.air.side_vents->bottom == 0.25);
-  CHECK(s.air.side_vents->fraction == 0.3);
-  CHECK(s.air.lid_opening->inner_radius == 0.02);
-  CHECK(s.air.lid_opening->outer_radius == 0.06);
-  CHECK(s.air.swirl_speed == 0.4);
-  CHECK(s.air.swirl_core_radius == 0.03);
-  CHECK(s.air.swirl_wall_exponent == 8);
-  CHECK(s.air.swirl_decay == 0.05);
-  CHECK(s.air.fin_swirl_factor == 0.3);
-  CHECK(s.air.fin_loss_coefficient == 0.4);
-  CHECK(s.air.turbulence_intensity == 0.12);
-  CHECK(s.air.turbulence_floor == 0.001);
-  CHECK(s.air.length_scale == 0.013);
+  CHECK(air.losses[0].area == relative(std::numbers::pi * 0.095 * 0.095, 1e-15));
+  CHECK(air.losses[1].area == 110e-4);
+  CHECK(air.profile_exponent == 4);
+  CHECK(air.circulation == 1.2);
+  CHECK(air.side_vents->bottom == 0.25);
+  CHECK(air.side_vents->fraction == 0.3);
+  CHECK(air.lid_opening->inner_radius == 0.02);
+  CHECK(air.lid_opening->outer_radius == 0.06);
+  CHECK(air.swirl_speed == 0.4);
+  CHECK(air.swirl_core_radius == 0.03);
+  CHECK(air.swirl_wall_exponent == 8);
+  CHECK(air.swirl_decay == 0.05);
+  CHECK(air.fin_swirl_factor == 0.3);
+  CHECK(air.fin_loss_coefficient == 0.4);
+  CHECK(air.turbulence_intensity == 0.12);
+  CHECK(air.turbulence_floor == 0.001);
+  CHECK(air.length_scale == 0.013);
 
   REQUIRE(s.emitters.size() == 2);  // in order of first use by a fit
   CHECK(s.emitters[0].name == "my green");
@@ -158,8 +164,15 @@ TEST_CASE("every key arrives in SI") {
   CHECK(receiver.tolerances.capacitance == 0.05);
   CHECK(receiver.tolerances.led_voltage == 0.05);
   CHECK(receiver.threshold_current == 0.2e-3);
-  CHECK(tag.fits == std::vector<std::string>{"my green", "warm-white"});
-  CHECK(tag.mix == std::vector<std::pair<std::string, int>>{{"my green", 16}, {"warm-white", 8}});
+  CHECK_FALSE(receiver.capacitor_rated_voltage);
+  CHECK_FALSE(receiver.capacitor_class);
+  CHECK(tag.fits == std::vector<std::string>{"my green", "warm-white", "my green | warm-white"});
+  CHECK(tag.mix == std::vector<std::pair<std::string, int>>{
+                       {"my green", 12}, {"warm-white", 8}, {"my green | warm-white", 4}});
+  REQUIRE(s.emitters_of("warm-white").size() == 1);
+  REQUIRE(s.emitters_of(tag.fits[2]).size() == 2);
+  CHECK(s.emitters_of(tag.fits[2])[0]->name == "my green");
+  CHECK(s.emitters_of(tag.fits[2])[1]->name == "warm-white");
   CHECK_FALSE(tag.hold);
 
   const TagDesign& disc = s.tags[1];
@@ -169,6 +182,14 @@ TEST_CASE("every key arrives in SI") {
   const auto& fine = std::get<CircuitReceiver>(disc.receiver).winding;
   CHECK(fine.wire.bare_diameter == relative(0.127e-3, 1e-12));
   CHECK(fine.pitch == fine.wire.enamelled_diameter);
+  const auto& classed = std::get<CircuitReceiver>(disc.receiver);
+  CHECK(classed.capacitor_rated_voltage == 25.);
+  REQUIRE(classed.capacitor_class);
+  CHECK(classed.capacitor_class->code == "X7R");
+  CHECK(classed.capacitor_class->dielectric == driftglow::receiver::Dielectric::class_2_ceramic);
+  CHECK(classed.capacitor_class->bias_rated_voltage == 25.);
+  CHECK_FALSE(classed.capacitor_class->own_loss_tangent);
+  CHECK(classed.tolerances.capacitance == 0.1);  // K, class 2
 
   CHECK(std::get<ThresholdReceiver>(s.tags[2].receiver).flux_density == 18e-6);
   CHECK(s.tags[2].fits == std::vector<std::string>{"threshold"});
@@ -181,6 +202,7 @@ TEST_CASE("every key arrives in SI") {
   CHECK(s.flight.replicates == 200);
   CHECK(s.flight.target_interval == 0.01);
   CHECK(s.flight.seed == 18446744073709551615U);
+  CHECK(s.flight.coupling == Coupling::on);
   CHECK(s.flight.trace.replicates == 2);
   CHECK(s.flight.trace.interval == 0.025);
 }
@@ -195,10 +217,11 @@ TEST_CASE("what may be left out has the defaults of the table") {
   CHECK(field.flux_density_peak == 40e-6);
   CHECK(field.axis == std::array{0., 0., 1.});
   CHECK_FALSE(field.quadrature_axis);
-  CHECK(std::get<double>(s.air.flow) == 0);
-  CHECK(s.air.fin_swirl_factor == 1);
-  CHECK(s.air.swirl_speed == 0);
-  CHECK(s.air.swirl_core_radius > 0);
+  const auto& air = std::get<ColumnAir>(s.air.source);
+  CHECK(std::get<double>(air.flow) == 0);
+  CHECK(air.fin_swirl_factor == 1);
+  CHECK(air.swirl_speed == 0);
+  CHECK(air.swirl_core_radius > 0);
   CHECK(s.tags[0].mix == std::vector<std::pair<std::string, int>>{{"threshold", 3}});
   CHECK(s.tags[0].body.mass > 0);
   CHECK(s.tags[0].hold);
@@ -248,7 +271,7 @@ TEST_CASE("the libraries read, and their names are names") {
   const std::string with_fan = smallest_with("hold: {place: [0 mm, 0 mm, 160 mm]}\n",
                                              "body: {kind: tracer}\nair: {fan: {name: axial 120 mm}, losses: "
                                              "[{name: mesh, loss_coefficient: 1}]}\n");
-  CHECK(std::get<Fan>(parse_scenario(with_fan, "s").air.flow).curve.size() == 5);
+  CHECK(std::get<Fan>(std::get<ColumnAir>(parse_scenario(with_fan, "s").air.source).flow).curve.size() == 5);
 }
 
 TEST_CASE("all faults of a file come at once, in its order") {
@@ -312,40 +335,35 @@ TEST_CASE("no cut or changed byte of a scenario brings anything but a scenario o
   }
 }
 
+// The files of these tests; each kind of drive needs one of its own.
+TEST_CASE("every key of the table is read in one of the files") {
+  std::set<std::string> met;
+  const std::function<void(const Node&, const std::string&)> visit = [&](const Node& node,
+                                                                         const std::string& path) {
+    for (const NodePointer& item : node.items) visit(*item, path + "[]");
+    for (const Entry& entry : node.entries) {
+      const std::string below = path.empty() ? entry.key : path + "." + entry.key;
+      met.insert(below);
+      visit(*entry.value, below);
+    }
+  };
+  for (const char* name :
+       {"everything.yaml", "everything_bridge.yaml", "everything_measured.yaml", "everything_uniform.yaml",
+        "everything_solved.yaml", "everything_solved_losses.yaml", "everything_gridded.yaml"}) {
+    read_scenario(folder + name);
+    Faults faults(name);
+    visit(*parse_document(text_of(folder + name), faults), "");
+    CHECK(faults.empty());
+  }
+  for (const Key& key : keys()) {
+    if (of_study(key.path)) continue;
+    CAPTURE(key.path);
+    CHECK(met.count(std::string(key.path)) == 1);
+  }
+}
+
 TEST_CASE("circuits, coils anywhere, litz, a bridge and passive metal") {
-  const Scenario s = parse_scenario(R"(
-vessel: {inner_diameter: 190 mm, height: 320 mm}
-drive:
-  driver:
-    kind: voltage_fed_series
-    bridge: full
-    supply: 24 V
-    switch_resistance: 30 mohm
-    capacitor: 12 nF
-    capacitor_loss_tangent: 0.1 %
-    frequency: 118 kHz
-    supply_current_rating: 2 A
-    tolerances: {inductance: 2 %, capacitance: 5 %}
-  circuits:
-    - {name: upright}
-    - {name: across, connection: parallel, phase: 90 deg, capacitor: 7 nF}
-  coils:
-    - {name: lower, height: 85 mm, inner_diameter: 204 mm, turns: 14, wire: 1 mm}
-    - name: left
-      circuit: across
-      centre: [-130 mm, 0 mm, 160 mm]
-      axis: [-2, 0, 0]
-      inner_diameter: 300 mm
-      turns: 14
-      litz: {strands: 100, strand: 0.1 mm}
-  conductors:
-    - {name: rim, kind: ring, height: 0 mm, diameter: 230 mm, metal: brass, section: {width: 10 mm, height: 3 mm}}
-    - {name: rods, kind: cage, low: 0 mm, high: 320 mm, diameter: 360 mm, rods: 6, section: {diameter: 4 mm}, joint_resistance: 1 mohm}
-tags:
-  - {name: probe, count: 1, receiver: {threshold_flux_density: 18 uT}, hold: {place: [0 mm, 0 mm, 160 mm], axis: uniform}}
-flight: {duration: 1 s}
-)",
-                                    "text");
+  const Scenario s = read_scenario(folder + "everything_bridge.yaml");
   const auto& drive = std::get<CoilDrive>(s.drive);
   CHECK_FALSE(drive.coaxial());
   const auto& driver = std::get<VoltageFedSeries>(drive.driver);
@@ -365,7 +383,7 @@ flight: {duration: 1 s}
   CHECK(drive.circuits[1].connection == Connection::parallel);
   CHECK(drive.circuits[1].phase == relative(std::numbers::pi / 2, 1e-15));
   CHECK(drive.circuits[1].capacitance == 7e-9);
-  REQUIRE(drive.coils.size() == 2);
+  REQUIRE(drive.coils.size() == 3);
   CHECK(drive.coils[0].circuit == "upright");
   const Coil& left = drive.coils[1];
   CHECK(left.centre == std::array{-0.13, 0., 0.16});
@@ -374,9 +392,12 @@ flight: {duration: 1 s}
   REQUIRE(left.winding.wire.litz);
   CHECK(left.winding.wire.litz->strands == 100);
   CHECK(left.winding.wire.litz->strand_diameter == relative(1e-4, 1e-15));
-  CHECK(left.winding.wire.litz->lay_factor == 1.02);
+  CHECK(left.winding.wire.litz->lay_factor == 1.03);
+  CHECK(left.winding.wire.bare_diameter == relative(1.4e-3, 1e-15));
+  const Coil& right = drive.coils[2];
+  CHECK(right.winding.wire.litz->lay_factor == 1.02);
   // Grade 1 of 0.1 mm is 0.117 mm (IEC 60317-0-1).
-  CHECK(left.winding.wire.bare_diameter == relative(1.155 * 10 * 0.117e-3, 1e-3));
+  CHECK(right.winding.wire.bare_diameter == relative(1.155 * 10 * 0.117e-3, 1e-3));
   REQUIRE(drive.conductors.size() == 2);
   CHECK(drive.conductors[0].metal == MetalKind::brass);
   CHECK(std::get<Ring>(drive.conductors[0].shape).diameter == 0.23);
@@ -384,4 +405,72 @@ flight: {duration: 1 s}
   CHECK(drive.conductors[1].metal == MetalKind::aluminium);
   CHECK(std::get<Cage>(drive.conductors[1].shape).rods == 6);
   CHECK(drive.conductors[1].joint_resistance == 0.001);
+}
+
+TEST_CASE("solved air, precession and averaged gusts") {
+  const std::string text = R"(
+vessel: {inner_diameter: 190 mm, height: 320 mm}
+drive: {field: {flux_density: 40 uT, frequency: 118 kHz}}
+air:
+  source: solved
+  fan: {curve: [[0 m3/s, 90 Pa], [0.12 m3/s, 0 Pa]], diameter: 170 mm, hub_diameter: 60 mm, speed: -3000 rpm, efficiency: 35 %}
+  inlet_height: 80 mm
+  guard: {wire: 1.5 mm, opening: 8 mm}
+  mesh: {loss: 1.5}
+  fins: {where: wall, count: 6, depth: 12 mm, to: 200 mm}
+  vents:
+    side_gap: {height: 12 mm, edge: rounded}
+    holes: {from_radius: 10 mm, to_radius: 50 mm, diameter: 8 mm, count: 30}
+  detail: fine
+  precession: {speed: 0.3 m/s, strouhal_number: -0.7}
+tags:
+  - {name: tracer, count: 3, body: {kind: tracer}, receiver: {threshold_flux_density: 18 uT}}
+flight: {duration: 1 s}
+)";
+  const Scenario s = parse_scenario(text, "s");
+  const auto& air = std::get<SolvedAir>(s.air.source);
+  CHECK(air.fan.curve.size() == 2);
+  CHECK(air.fan_diameter == 0.17);
+  CHECK(air.hub_diameter == 0.06);
+  CHECK(std::get<FanByWork>(air.swirl).angular_speed == relative(-100 * std::numbers::pi, 1e-15));
+  CHECK(std::get<FanByWork>(air.swirl).efficiency == 0.35);
+  CHECK(air.inlet_height == 0.08);
+  CHECK(std::get<driftglow::air::WireMesh>(*air.guard).opening == 0.008);
+  CHECK(std::get<double>(*air.mesh) == 1.5);
+  CHECK(air.fins->count == 6);
+  CHECK(air.fins->from == 0);
+  CHECK(air.fins->to == 0.2);
+  CHECK(air.side_gap == 0.012);
+  CHECK(air.edge == Edge::rounded);
+  CHECK(air.lid_vent->open_share == relative(30 * 16e-6 / (2500e-6 - 100e-6), 1e-14));
+  CHECK(air.hole_diameter == 0.008);
+  CHECK(air.detail == driftglow::swirl_flow::Detail::fine);
+  CHECK(s.air.precession->speed == 0.3);
+  CHECK(s.air.precession->strouhal_number == -0.7);
+  CHECK(s.air.gust_averaging == GustAveraging::on);
+
+  // A lid above the wall raises the room by the gap it leaves.
+  std::string lifted = text;
+  lifted.replace(lifted.find("side_gap: {height: 12 mm, edge: rounded}"), 40, "side_gap: {edge: rounded}");
+  lifted.replace(lifted.find("  detail: fine"), 14, "  lid_height: 325 mm");
+  const Scenario raised = parse_scenario(lifted, "s");
+  CHECK(raised.vessel.height == 0.325);
+  CHECK(std::get<SolvedAir>(raised.air.source).side_gap == relative(0.005, 1e-12));
+}
+
+TEST_CASE("gridded air is looked for beside the scenario") {
+  const Scenario s = parse_scenario(R"(
+vessel: {inner_diameter: 190 mm, height: 320 mm}
+drive: {field: {flux_density: 40 uT, frequency: 118 kHz}}
+air: {source: gridded, file: measured.csv, open_above: 300 mm, turbulence: {intensity: 8 %}}
+tags:
+  - {name: tracer, count: 3, body: {kind: tracer}, receiver: {threshold_flux_density: 18 uT}}
+flight: {duration: 1 s}
+)",
+                                    "some/where/s.yaml");
+  const auto& air = std::get<GriddedAir>(s.air.source);
+  CHECK(air.file == "some/where/measured.csv");
+  CHECK(air.open_above == 0.3);
+  CHECK(air.turbulence_intensity == 0.08);
+  CHECK_FALSE(air.length_scale);
 }

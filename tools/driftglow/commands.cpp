@@ -37,7 +37,9 @@ scenario::Scenario scenario_of(const Options& options) {
 }
 
 std::filesystem::path out_of(const Options& options, const scenario::Scenario& scenario) {
-  return options.out.value_or(std::filesystem::path("out") / scenario.name);
+  auto own = std::filesystem::path("out") / scenario.name;
+  if (options.part) own /= fmt::format("part_{}_of_{}", options.part->number, options.part->of);
+  return options.out.value_or(std::move(own));
 }
 
 int threads_of(const Options& options) {
@@ -46,10 +48,11 @@ int threads_of(const Options& options) {
 
 ExitStatus run_sheet(const Options& options) {
   const auto scenario = scenario_of(options);
-  auto air = maps::make_air(scenario);
+  auto air = maps::make_air(scenario, out_of(options, scenario) / "air.h5");
   auto drive = maps::make_drive(scenario, out_of(options, scenario) / "coil.h5");
-  const auto made =
-      sheet::make_sheet(scenario, flight::make_plan(scenario, std::move(air), std::move(drive)));
+  const auto plan = flight::make_plan(scenario, std::move(air), std::move(drive));
+  auto made = sheet::make_sheet(scenario, plan);
+  made.air_part.variants = sheet::air_variants(scenario, plan, made.designs);
   print_result(options.form == Form::json ? sheet::sheet_json(made).dump(2) + "\n" : sheet::sheet_text(made));
   return ExitStatus::done;
 }
@@ -91,23 +94,34 @@ ExitStatus run_map(const Options& options) {
   if (watch.interrupted()) return ExitStatus::interrupted;
   maps::write_coils(drive, scenario, version, out / "coil.h5", run);
 
-  const auto air = maps::make_air(scenario);
+  const auto air = maps::make_air(scenario, out / "air.h5");
   if (watch.interrupted()) return ExitStatus::interrupted;
   maps::write_air(air, scenario, version, out / "air.h5", run);
+  const auto* solved = std::get_if<maps::SolvedSource>(&air.source);
+  const char* origin = solved && solved->origin == maps::MapOrigin::reused ? "reused" : "computed";
   json["air_map"] = {{"file", (out / "air.h5").string()},
-                     {"origin", "computed"},
+                     {"origin", origin},
                      {"velocity_error", air.map.error().velocity},
                      {"sigma_error", air.map.error().sigma}};
-  text +=
-      fmt::format("air map computed: {} x {} nodes, error {:.1e} of the largest speed: {}\n",
-                  air.map.s_nodes(), air.map.z_nodes(), air.map.error().velocity, (out / "air.h5").string());
+  text += fmt::format("air map {}: {} x {} nodes, error {:.1e} of the {} speed: {}\n", origin,
+                      air.map.s_nodes(), air.map.z_nodes(), air.map.error().velocity,
+                      solved ? "rms" : "largest", (out / "air.h5").string());
   print_result(options.form == Form::json ? json.dump(2) + "\n" : text);
   return ExitStatus::done;
 }
 
 ExitStatus run_keys(KeysForm form) {
-  print_result(form == KeysForm::schema ? scenario::keys_json_schema().dump(2) + "\n"
-                                        : scenario::keys_text());
+  switch (form) {
+    case KeysForm::text:
+      print_result(scenario::keys_text());
+      break;
+    case KeysForm::schema:
+      print_result(scenario::keys_json_schema().dump(2) + "\n");
+      break;
+    case KeysForm::study_schema:
+      print_result(scenario::study_keys_json_schema().dump(2) + "\n");
+      break;
+  }
   return ExitStatus::done;
 }
 

@@ -1,8 +1,11 @@
+#include "tools/driftglow/fly.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
-#include <optional>
+#include <fstream>
+#include <iterator>
 
 #include "models/error.hpp"
 #include "sim/flight/campaign.hpp"
@@ -11,13 +14,13 @@
 #include "sim/parallel/interrupt.hpp"
 #include "sim/parallel/pool.hpp"
 #include "sim/results/files.hpp"
+#include "sim/results/kept_replicates.hpp"
 #include "sim/results/summary.hpp"
 #include "sim/sheet/design_sheet.hpp"
 #include "sim/sheet/quantity_text.hpp"
 #include "sim/store/atomic_file.hpp"
 #include "tools/driftglow/commands.hpp"
 #include "tools/driftglow/out_folder.hpp"
-#include "tools/driftglow/progress.hpp"
 #include "tools/report/make_setting.hpp"
 #include "tools/report/report.hpp"
 
@@ -63,6 +66,21 @@ std::string differences(const results::Summary& summary) {
   return text.empty() ? text : "\nPaired differences, on the same flights\n" + text;
 }
 
+// Empty without coupling.
+std::string coupling_shifts(const results::Summary& summary) {
+  std::string text;
+  for (const auto& design : summary.designs) {
+    for (const auto& fit : design.fits) {
+      if (!fit.coupling_shift) continue;
+      const auto& shift = *fit.coupling_shift;
+      text += fmt::format("{} with {}: {:+.3f} % of the time", design.name, fit.emitter, 100.0 * shift.mean);
+      text +=
+          std::isfinite(shift.half_width) ? fmt::format(" +- {:.3f} %\n", 100.0 * shift.half_width) : "\n";
+    }
+  }
+  return text.empty() ? text : "\nWhat the tags' coupling does to the duty, on the same flights\n" + text;
+}
+
 std::string missed_target(const scenario::Scenario& scenario, const results::Summary& summary) {
   if (!scenario.flight.target_interval) return "";
   double widest = 0.0;
@@ -82,73 +100,171 @@ std::string listed(const std::vector<std::string>& cautions) {
   return text;
 }
 
+// Whether the folder holds this flight, whole. Throws InputError when what it holds is another flight.
+bool is_whole(const std::filesystem::path& out, const results::FlightIdentity& identity) {
+  const auto path = out / "flight.h5";
+  if (!std::filesystem::exists(path) || std::filesystem::exists(results::KeptReplicates::folder_in(out)))
+    return false;
+  const store::Reader file(path, "remove it, or name another folder with --out");
+  const auto head = results::read_head(file);
+  const auto differs = results::what_differs(file.origin(), head, identity.origin(), identity.head());
+  file.expect(!differs, "is of another flight: " + differs.value_or(""));
+  file.expect(head.part == identity.part, "is of another part of the flight");
+  return !head.interrupted;
+}
+
+void print_whole(const Options& options, const std::filesystem::path& out, ProgressLine& progress) {
+  progress.say(fmt::format("{}: this flight is finished; nothing was touched", out.string()));
+  const auto summary = out / "summary.json";
+  if (options.form == Form::json && std::filesystem::exists(summary)) {
+    std::ifstream stream(summary, std::ios::binary);
+    print_result({std::istreambuf_iterator<char>(stream), {}});
+  }
+}
+
+// Refuses, drops or welcomes what an earlier run left unfinished.
+void settle_kept(const Options& options, const std::filesystem::path& out,
+                 const results::KeptReplicates& kept, ProgressLine& progress) {
+  const int count = kept.count();
+  if (count == 0) return kept.remove();
+  const auto differs = kept.what_differs();
+  if (options.start == Start::resume) {
+    if (differs)
+      throw InputError(fmt::format(
+          "{}: the unfinished flight there is another one: {}; expected the same, or another folder by --out",
+          out.string(), *differs));
+    return progress.say(fmt::format("going on after {} finished replicates", count));
+  }
+  if (!differs)
+    throw InputError(
+        fmt::format("{}: holds {} finished replicates of this flight; go on with --resume, or "
+                    "remove {} to fly it anew",
+                    out.string(), count, results::KeptReplicates::folder_in(out).string()));
+  progress.say(fmt::format("dropping {} finished replicates of an unfinished flight that was another one: {}",
+                           count, *differs));
+  kept.remove();
+}
+
+void check_part(const Options& options, const scenario::Scenario& scenario) {
+  if (!options.part) return;
+  if (scenario.flight.target_interval)
+    throw InputError(
+        "driftglow: --part: the scenario has `flight.target_interval`, which looks at all replicates before "
+        "it stops; give a number with --replicates");
+  if (options.part->of > scenario.flight.replicates)
+    throw InputError(fmt::format("driftglow: --part: {} replicates do not make {} parts; expected at most {}",
+                                 scenario.flight.replicates, options.part->of, scenario.flight.replicates));
+}
+
 }  // namespace
 
-ExitStatus run_fly(const Options& options) {
-  const parallel::InterruptWatch watch;
-  const auto scenario = scenario_of(options);
-  const auto out = out_of(options, scenario);
-  const int threads = threads_of(options);
-  const auto run = store::start_run(threads);
-  const OutFolder folder(out);
-  ProgressLine progress(options.talk);
-  const auto stopped = [&] {
-    progress.say("interrupted before a replicate was finished; no results were written");
-    return ExitStatus::interrupted;
-  };
-
-  progress.say(fmt::format("{}: coil map, air and receivers", scenario.name));
+std::optional<flight::Plan> ready_flight(const scenario::Scenario& scenario, const std::filesystem::path& out,
+                                         int threads, const store::Run& run, const std::stop_token& stop) {
   std::optional<maps::DriveState> drive;
   std::optional<maps::AirState> air;
-  parallel::run_blocks(
+  const auto made = parallel::run_blocks(
       2, threads,
       [&](std::size_t i) {
         if (i == 0) {
           drive = maps::make_drive(scenario, out / "coil.h5");
         } else {
-          air = maps::make_air(scenario);
+          air = maps::make_air(scenario, out / "air.h5");
         }
       },
-      watch.token());
-  if (watch.interrupted()) return stopped();
+      stop);
+  if (made == parallel::Outcome::stopped) return std::nullopt;
   auto plan = flight::make_plan(scenario, std::move(*air), std::move(*drive));
-  flight::solve_all(plan.families, threads, watch.token());
-  if (watch.interrupted()) return stopped();
+  if (flight::solve_all(plan.families, threads, stop) == parallel::Outcome::stopped) return std::nullopt;
   maps::write_coils(plan.drive, scenario, version, out / "coil.h5", run);
   maps::write_air(plan.air, scenario, version, out / "air.h5", run);
-  const auto made = sheet::make_sheet(scenario, plan);
+  return plan;
+}
+
+void end_flight(const Options& options, const scenario::Scenario& scenario, const flight::Plan& plan,
+                const flight::CampaignResult& campaign, const std::filesystem::path& out,
+                const store::Run& run, ProgressLine& progress) {
+  const auto summary = results::summarise(plan, campaign);
+  const auto told = [&](const std::string& text, const std::string& file) {
+    if (options.form == Form::json) {
+      print_result(results::summary_json(summary, scenario, version));
+      progress.say(file);
+    } else {
+      print_result(text + "\n" + file + "\n");
+    }
+  };
+  if (campaign.part) {
+    results::write_flight(out / "flight.h5", summary, campaign, scenario, nullptr, version, run);
+    return told(
+        fmt::format("Part {} of {}\n", campaign.part->number, campaign.part->of) + duty_table(summary),
+        "to be joined: " + (out / "flight.h5").string());
+  }
+  const auto setting = report::make_setting(scenario, plan, sheet::make_sheet(scenario, plan));
+  results::write_results(out, summary, campaign, scenario, setting, version, run);
+  const auto report = out / "report.html";
+  const store::Origin origin{version, scenario.text, scenario.hash, scenario.flight.seed};
+  store::write_text_atomically(report, report::render_report(setting, campaign, origin));
+  told(duty_table(summary) + missed_target(scenario, summary) + differences(summary) +
+           coupling_shifts(summary) + listed(report::all_cautions(setting, summary)),
+       "report: " + report.string());
+}
+
+ExitStatus run_fly(const Options& options) {
+  const parallel::InterruptWatch watch;
+  const auto scenario = scenario_of(options);
+  check_part(options, scenario);
+  const auto out = out_of(options, scenario);
+  const int threads = threads_of(options);
+  const auto run = store::start_run(threads);
+  ProgressLine progress(options.talk);
+  const auto instructions = options.instructions.value_or(flight::available_instruction_sets().back());
+  const results::FlightIdentity identity{scenario, version, std::string(flight::arithmetic(instructions)),
+                                         options.part};
+  if (options.start == Start::resume && is_whole(out, identity)) {
+    print_whole(options, out, progress);
+    return ExitStatus::done;
+  }
+  const OutFolder folder(out);
+  results::KeptReplicates keeper(out, identity, run);
+  settle_kept(options, out, keeper, progress);
+
+  progress.say(fmt::format("{}: coil map, air and receivers", scenario.name));
+  const auto ready = ready_flight(scenario, out, threads, run, watch.token());
+  const auto stopped = [&] {
+    if (keeper.count() == 0) keeper.remove();
+    progress.say("interrupted before a replicate was finished; no results were written");
+    return ExitStatus::interrupted;
+  };
+  if (!ready) return stopped();
+  const auto& plan = *ready;
+  const auto outline = results::outline(plan);
 
   const auto& wanted = scenario.flight;
+  const auto range = flight::range_of(options.part, wanted.replicates);
   progress.say(fmt::format("flying {}{} replicates of {} tags on {} thread{}",
-                           wanted.target_interval ? "up to " : "", wanted.replicates, plan.tags, threads,
-                           threads == 1 ? "" : "s"));
+                           wanted.target_interval ? "up to " : "", range.end - range.first, plan.tags,
+                           threads, threads == 1 ? "" : "s"));
   progress.begin();
-  const auto instructions = options.instructions.value_or(flight::available_instruction_sets().back());
-  const auto campaign =
-      flight::fly_campaign(plan, {wanted.replicates, wanted.target_interval, threads, instructions},
-                           watch.token(), [&](const flight::Progress& so_far) { progress.show(so_far); });
+  keeper.begin();
+  const auto campaign = flight::fly_campaign(
+      plan, {wanted.replicates, wanted.target_interval, threads, instructions, options.part}, watch.token(),
+      [&](const flight::Progress& so_far) { progress.show(so_far); }, keeper.load(outline),
+      [&](int first, std::span<const flight::ReplicateResult> results) {
+        keeper.add(outline, first, results);
+      });
+  if (campaign.interrupted) keeper.flush(outline);
   if (campaign.replicates.empty()) return stopped();
 
-  const auto summary = results::summarise(plan, campaign);
-  const auto setting = report::make_setting(scenario, plan, made);
-  const store::Origin origin{version, scenario.text, scenario.hash, plan.seed};
-  results::write_results(out, summary, campaign, setting, origin, run);
-  const auto report = out / "report.html";
-  store::write_text_atomically(report, report::render_report(setting, campaign, origin));
-
-  progress.say(fmt::format("{:.1f} ns per tag-step and core ({}), {:.2f} s of core time to build the tags",
-                           1e9 * campaign.timing.flight / static_cast<double>(campaign.tag_steps),
-                           flight::name(instructions), campaign.timing.build));
-  if (options.form == Form::json) {
-    print_result(results::summary_json(summary, setting, origin));
-    progress.say("report: " + report.string());
-  } else {
-    print_result(duty_table(summary) + missed_target(scenario, summary) + differences(summary) +
-                 listed(report::all_cautions(setting, summary)) + "\nreport: " + report.string() + "\n");
+  if (campaign.tag_steps > 0)
+    progress.say(fmt::format("{:.1f} ns per tag-step and core ({}), {:.2f} s of core time to build the tags",
+                             1e9 * campaign.timing.flight / static_cast<double>(campaign.tag_steps),
+                             flight::name(instructions), campaign.timing.build));
+  end_flight(options, scenario, plan, campaign, out, run, progress);
+  if (!campaign.interrupted) {
+    keeper.remove();
+    return ExitStatus::done;
   }
-  if (!campaign.interrupted) return ExitStatus::done;
-  progress.say(
-      fmt::format("interrupted: the results are of the {} finished replicates", campaign.replicates.size()));
+  progress.say(fmt::format("interrupted: the results are of the {} finished replicates; go on with --resume",
+                           campaign.replicates.size()));
   return ExitStatus::interrupted;
 }
 

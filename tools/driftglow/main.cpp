@@ -1,4 +1,5 @@
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <csignal>
 #include <cstdio>
 #include <filesystem>
@@ -9,6 +10,7 @@
 
 #include "models/error.hpp"
 #include "tools/driftglow/commands.hpp"
+#include "tools/driftglow/job_array.hpp"
 
 namespace {
 
@@ -63,18 +65,62 @@ flight::InstructionSet set_named(const std::string& given) {
                    all);
 }
 
-void add_common(CLI::App& command, program::Options& options) {
+flight::Part part_named(const std::string& given) {
+  const auto whole = [](const std::string& text) {
+    const bool digits = !text.empty() && text.size() <= 6 &&
+                        std::all_of(text.begin(), text.end(), [](char c) { return c >= '0' && c <= '9'; });
+    return digits ? std::stoi(text) : 0;
+  };
+  const auto slash = given.find('/');
+  if (slash != std::string::npos) {
+    const flight::Part part{whole(given.substr(0, slash)), whole(given.substr(slash + 1))};
+    if (part.number >= 1 && part.number <= part.of) return part;
+  }
+  throw InputError("driftglow: --part: `" + given +
+                   "` is no part; expected K/N such as 2/4, the second of four parts");
+}
+
+void add_scenario(CLI::App& command, program::Options& options) {
   command.add_option("SCENARIO", options.scenario, "scenario file (YAML)")->required()->type_name("");
+}
+
+void add_common(CLI::App& command, program::Options& options) {
   command.add_option("--out", options.out, "folder for the files (default out/<scenario name>)")
       ->type_name("DIR");
   command.add_option("--threads", options.threads, "threads to fly on (default all)")
       ->type_name("N")
       ->check(whole_number_to(4096));
-  command.add_option("--seed", options.seed, "seed instead of the scenario's")->type_name("N");
   command.add_flag_callback(
       "--quiet", [&] { options.talk = program::Talk::quiet; }, "no progress on standard error");
   command.add_flag_callback(
       "--json", [&] { options.form = program::Form::json; }, "one JSON document on standard output");
+}
+
+void add_seed(CLI::App& command, program::Options& options) {
+  command.add_option("--seed", options.seed, "seed instead of the scenario's")->type_name("N");
+}
+
+void add_start(CLI::App& command, program::Options& options) {
+  command.add_flag_callback(
+      "--resume", [&] { options.start = program::Start::resume; },
+      "go on with a run that was interrupted or killed");
+  command
+      .add_option_function<std::string>(
+          "--part", [&](const std::string& given) { options.part = part_named(given); },
+          "only part K of N, to be joined")
+      ->type_name("K/N");
+  command
+      .add_option("--slurm", options.slurm_parts, "print a script that flies N parts as a Slurm job array")
+      ->type_name("N")
+      ->check(whole_number_to(10000));
+}
+
+void add_instructions(CLI::App& command, program::Options& options) {
+  command
+      .add_option_function<std::string>(
+          "--instructions", [&](const std::string& given) { options.instructions = set_named(given); },
+          "arithmetic: scalar, baseline, avx2, avx512 (default: the fastest here)")
+      ->type_name("SET");
 }
 
 int run(int argc, char** argv) {
@@ -91,24 +137,39 @@ int run(int argc, char** argv) {
 
   program::Options options;
   auto* sheet = app.add_subcommand("sheet", "design sheet: all that needs no flight");
+  add_scenario(*sheet, options);
   add_common(*sheet, options);
+  add_seed(*sheet, options);
   sheet->footer("Example: driftglow sheet configs/plankton_column.yaml");
 
   auto* map = app.add_subcommand("map", "coil map and air map: coil.h5, air.h5");
+  add_scenario(*map, options);
   add_common(*map, options);
+  add_seed(*map, options);
   map->footer("Example: driftglow map configs/plankton_column.yaml --out out/maps");
 
   auto* fly =
       app.add_subcommand("fly", "Monte-Carlo flight: flight.h5, summary.csv, summary.json, report.html");
+  add_scenario(*fly, options);
   add_common(*fly, options);
+  add_seed(*fly, options);
+  add_start(*fly, options);
   fly->add_option("--replicates", options.replicates, "replicates to fly instead of the scenario's")
       ->type_name("N")
       ->check(whole_number_to(1000000));
-  fly->add_option_function<std::string>(
-         "--instructions", [&](const std::string& given) { options.instructions = set_named(given); },
-         "arithmetic: scalar, baseline, avx2, avx512 (default: the fastest here)")
-      ->type_name("SET");
+  add_instructions(*fly, options);
   fly->footer("Example: driftglow fly configs/plankton_column.yaml --replicates 8 --seed 7");
+
+  auto* vary =
+      app.add_subcommand("vary", "many designs around one scenario: study.h5, study.csv, study.json");
+  vary->add_option("STUDY", options.scenario, "study file (YAML)")->required()->type_name("");
+  add_common(*vary, options);
+  add_seed(*vary, options);
+  add_start(*vary, options);
+  add_instructions(*vary, options);
+  vary->add_flag_callback(
+      "--plan", [&] { options.work = program::Work::list; }, "list and check the designs, fly nothing");
+  vary->footer("Example: driftglow vary configs/study_coil_spacing.yaml");
 
   program::ShowOptions shown;
   auto* show = app.add_subcommand("show", "report again from a finished flight: report.html");
@@ -129,17 +190,28 @@ int run(int argc, char** argv) {
       "pinned, glow_by_place, field, air.\n"
       "Example: driftglow show out/plankton_column/flight.h5 --csv");
 
-  auto* keys = app.add_subcommand("keys", "every scenario key: unit, range, default, meaning");
+  auto* join = app.add_subcommand("join", "parts of one flight or study, flown by --part, into one result");
+  join->add_option("PART", options.parts, "each part's flight.h5 or study.h5, or its folder")
+      ->required()
+      ->type_name("");
+  add_common(*join, options);
+  join->footer("Example: driftglow join out/plankton_column/part_*_of_4");
+
+  auto* keys =
+      app.add_subcommand("keys", "every key of scenarios and studies: unit, range, default, meaning");
   auto form = program::KeysForm::text;
   keys->add_flag_callback(
-      "--json-schema", [&] { form = program::KeysForm::schema; }, "as a JSON schema, for editors");
+      "--json-schema", [&] { form = program::KeysForm::schema; },
+      "of scenarios as a JSON schema, for editors");
+  keys->add_flag_callback(
+      "--study-json-schema", [&] { form = program::KeysForm::study_schema; }, "the same of studies");
   keys->footer("Example: driftglow keys --json-schema > scenario.schema.json");
 
   const auto named =
       app.get_subcommands([&](const CLI::App* command) { return argc > 1 && command->check_name(argv[1]); });
   if (argc > 1 && argv[1][0] != '-' && named.empty()) {
     throw InputError(std::string("driftglow: there is no command `") + argv[1] +
-                     "`; commands are sheet, map, fly, show and keys");
+                     "`; commands are sheet, map, fly, vary, show, join and keys");
   }
   try {
     app.parse(argc, argv);
@@ -149,8 +221,12 @@ int run(int argc, char** argv) {
   }
   if (sheet->parsed()) return program::run_sheet(options);
   if (map->parsed()) return program::run_map(options);
-  if (fly->parsed()) return program::run_fly(options);
+  if (fly->parsed())
+    return options.slurm_parts ? program::print_job_array(options, "fly") : program::run_fly(options);
+  if (vary->parsed())
+    return options.slurm_parts ? program::print_job_array(options, "vary") : program::run_vary(options);
   if (show->parsed()) return program::run_show(shown);
+  if (join->parsed()) return program::run_join(options);
   return program::run_keys(form);
 }
 

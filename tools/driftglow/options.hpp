@@ -3,7 +3,9 @@
 #include <cstdint>
 #include <filesystem>
 #include <optional>
+#include <vector>
 
+#include "sim/flight/campaign.hpp"
 #include "sim/flight/instruction_set.hpp"
 
 namespace driftglow::program {
@@ -12,6 +14,8 @@ inline constexpr const char* version = DRIFTGLOW_VERSION;
 
 enum class Talk { progress, quiet };
 enum class Form { text, json };
+enum class Start { anew, resume };
+enum class Work { fly, list };  // of a study
 
 // The command line as given; what is absent falls to the scenario or the machine.
 struct Options {
@@ -21,6 +25,11 @@ struct Options {
   std::optional<std::uint64_t> seed;
   std::optional<int> replicates;
   std::optional<flight::InstructionSet> instructions;
+  std::optional<flight::Part> part;
+  std::vector<std::filesystem::path> parts;  // of join
+  std::optional<int> slurm_parts;
+  Start start = Start::anew;
+  Work work = Work::fly;
   Talk talk = Talk::progress;
   Form form = Form::text;
 };

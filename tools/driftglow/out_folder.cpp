@@ -2,8 +2,6 @@
 
 #include <system_error>
 
-#include "sim/store/atomic_file.hpp"
-
 namespace driftglow::program {
 
 OutFolder::OutFolder(const std::filesystem::path& path) {
@@ -15,6 +13,8 @@ OutFolder::OutFolder(const std::filesystem::path& path) {
   }
   try {
     store::ensure_writable_folder(path);
+    lock_ = std::make_unique<store::FolderLock>(path);
+    store::remove_stale_temporaries(path);
   } catch (...) {
     remove_made();
     throw;

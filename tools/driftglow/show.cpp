@@ -1,5 +1,7 @@
 #include "models/error.hpp"
 #include "sim/results/files.hpp"
+#include "sim/results/setting.hpp"
+#include "sim/scenario/reader.hpp"
 #include "sim/store/atomic_file.hpp"
 #include "tools/driftglow/commands.hpp"
 #include "tools/driftglow/progress.hpp"
@@ -25,7 +27,9 @@ ExitStatus run_show(const ShowOptions& options) {
     text += "tables: " + (out / "csv").string() + "\n";
   }
   if (options.form == Form::json) {
-    print_result(results::summary_json(summary, stored.setting, stored.origin));
+    const auto scenario =
+        scenario::parse_scenario(stored.origin.scenario_text, stored.scenario_name + ".yaml");
+    print_result(results::summary_json(summary, scenario, stored.origin.program_version));
     ProgressLine(options.talk).say("report: " + report.string());
   } else {
     print_result(text);

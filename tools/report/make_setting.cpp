@@ -1,5 +1,7 @@
 #include "tools/report/make_setting.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 
@@ -112,12 +114,22 @@ void add_air(const flight::Plan& plan, Setting& setting) {
   }
 }
 
-results::GlowLook glow_of(const scenario::Scenario& scenario, const flight::LedPlan& led) {
-  const auto emitter = std::find_if(scenario.emitters.begin(), scenario.emitters.end(),
-                                    [&](const auto& e) { return e.name == led.emitter; });
-  auto xyz = light::tristimulus(emitter->chromaticity[0], emitter->chromaticity[1]);
-  for (double& value : xyz) value *= led.intensity_per_current;
-  return {xyz, led.on_mean_current};
+results::GlowLook glow_of(const scenario::Emitter& emitter, double intensity_per_current, double on_current) {
+  auto xyz = light::tristimulus(emitter.chromaticity[0], emitter.chromaticity[1]);
+  for (double& value : xyz) value *= intensity_per_current;
+  return {xyz, on_current};
+}
+
+results::FitLook look_of(const scenario::Scenario& scenario, const std::string& fit,
+                         const flight::LedPlan& led) {
+  const auto emitters = scenario.emitters_of(fit);
+  results::FitLook look{glow_of(*emitters.front(), led.intensity_per_current, led.on_mean_current)};
+  if (led.antiparallel) {
+    const auto& second = *led.antiparallel;
+    look.push_back(
+        glow_of(*emitters.back(), second.intensity_per_current, led.on_mean_current / second.on_weight));
+  }
+  return look;
 }
 
 }  // namespace
@@ -133,7 +145,9 @@ results::Setting make_setting(const scenario::Scenario& scenario, const flight::
   for (std::size_t d = 0; d < plan.designs.size(); ++d) {
     const auto& design = plan.designs[d];
     auto& fits = setting.glow.emplace_back();
-    for (const auto& led : design.leds) fits.push_back(glow_of(scenario, led));
+    fits.resize(design.fits.size());
+    for (std::size_t f = 0; f < design.leds.size(); ++f)
+      fits[f] = look_of(scenario, design.fits[f], design.leds[f]);
     const auto* circuit = std::get_if<scenario::CircuitReceiver>(&scenario.tags[d].receiver);
     setting.tag_radius.push_back(design.body.radius);
     setting.coil_radius.push_back(circuit ? 0.5 * circuit->winding.inner_diameter : 0.0);
@@ -155,6 +169,12 @@ std::vector<std::string> all_cautions(const results::Setting& setting, const res
           design.name + " with " + fit.emitter, {fit.flashes_per_minute.mean, fit.on_spells, fit.off_spells});
       if (flashing) cautions.push_back(*flashing);
     }
+  }
+  const auto& uncoupled = summary.vessel.uncoupled_share;
+  if (uncoupled && uncoupled->mean > 0.0) {
+    cautions.push_back(fmt::format(
+        "In {:.2g} % of the steps the coupled tags found no common solution and were taken as uncoupled.",
+        100.0 * uncoupled->mean));
   }
   return cautions;
 }

@@ -46,8 +46,8 @@ std::string gzip(const std::string& bytes) {
   return out;
 }
 
-std::int64_t light_code(double current, double on_current, bool lit) {
-  if (!(current > 0.0)) return lit ? light_zero + 2 * light_per_octave : 0;
+std::int64_t light_code(double current, double on_current) {
+  if (!(current > 0.0)) return 0;
   const double octaves = std::log2(current / on_current);
   return std::clamp<std::int64_t>(std::llround(light_zero + light_per_octave * octaves), 0, 255);
 }
@@ -70,8 +70,7 @@ std::string base64(std::string_view bytes) {
 ReplayData replay_data(const results::Setting& setting, const flight::Trace& trace) {
   const auto& designs = setting.outline.designs;
   const std::size_t tags = setting.outline.tags;
-  std::size_t slots = 0;
-  for (const auto& design : designs) slots += design.count * design.fits.size();
+  const std::size_t slots = trace.current.size() / trace.time.size();
   const std::size_t recorded = trace.time.size();
   const std::size_t frames = std::min(recorded, most_channel_values / (6 * tags + slots));
   std::string bytes;
@@ -86,12 +85,20 @@ ReplayData replay_data(const results::Setting& setting, const flight::Trace& tra
   }
   std::size_t tag = 0, slot = 0;
   for (std::size_t d = 0; d < designs.size(); ++d) {
-    for (int n = 0; n < designs[d].count; ++n, ++tag) {
-      for (std::size_t f = 0; f < designs[d].fits.size(); ++f, ++slot) {
-        const double on = setting.glow[d].empty() ? 1.0 : setting.glow[d][f].on_current;
-        put_channel(bytes, frames, 1, [&](std::size_t i) {
-          return light_code(trace.current[i * slots + slot], on, (trace.lit[i * tags + tag] >> f & 1) != 0);
-        });
+    const auto& fits = setting.glow[d];
+    for (int n = 0; n < designs[d].count; ++n, ++tag, slot += results::trace_slots(fits)) {
+      for (std::size_t f = 0; f < fits.size(); ++f) {
+        if (fits[f].empty()) {
+          put_channel(bytes, frames, 1, [&](std::size_t i) {
+            return (trace.lit[i * tags + tag] >> f & 1) != 0 ? light_zero + 2 * light_per_octave : 0;
+          });
+        }
+        for (std::size_t led = 0; led < fits[f].size(); ++led) {
+          const std::size_t at = slot + results::trace_slot(fits, f, led);
+          put_channel(bytes, frames, 1, [&](std::size_t i) {
+            return light_code(trace.current[i * slots + at], fits[f][led].on_current);
+          });
+        }
       }
     }
   }

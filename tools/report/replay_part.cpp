@@ -26,29 +26,37 @@ double typical_light(const Setting& setting, const flight::Trace& trace) {
   std::size_t slot = 0, count = 0;
   const std::size_t slots = trace.time.empty() ? 0 : trace.current.size() / trace.time.size();
   for (std::size_t d = 0; d < setting.glow.size(); ++d) {
-    const auto& outline = setting.outline.designs[d];
-    for (std::size_t k = 0; k < outline.count * outline.fits.size(); ++k, ++slot) {
-      if (setting.glow[d].empty()) continue;
-      const auto& glow = setting.glow[d][k % outline.fits.size()];
-      for (std::size_t i = 0; i < trace.time.size(); ++i) {
-        const double current = trace.current[i * slots + slot];
-        if (current < glow.on_current) continue;
-        sum += std::log2(current * glow.xyz_per_current[1]);
-        ++count;
+    const auto& fits = setting.glow[d];
+    for (int n = 0; n < setting.outline.designs[d].count; ++n, slot += results::trace_slots(fits)) {
+      for (std::size_t f = 0; f < fits.size(); ++f) {
+        for (std::size_t i = 0; i < trace.time.size(); ++i) {
+          double share = 0.0, intensity = 0.0;
+          for (std::size_t led = 0; led < fits[f].size(); ++led) {
+            const double current = trace.current[i * slots + slot + results::trace_slot(fits, f, led)];
+            share += current / fits[f][led].on_current;
+            intensity += current * fits[f][led].xyz_per_current[1];
+          }
+          if (share < 1.0) continue;
+          sum += std::log2(intensity);
+          ++count;
+        }
       }
     }
   }
   return count == 0 ? 0.0 : sum / static_cast<double>(count);
 }
 
-Json fit_json(const std::string& name, const results::GlowLook* glow, double typical) {
-  if (glow == nullptr) return {{"name", name}, {"rgb", {1.0, 1.0, 1.0}}, {"octaves", 0.0}};
-  const double luminous = glow->xyz_per_current[1];
-  auto xyz = glow->xyz_per_current;
-  for (double& value : xyz) value /= luminous;
-  return {{"name", name},
-          {"rgb", light::screen_colour(xyz)},
-          {"octaves", std::log2(glow->on_current * luminous) - typical + shown_octaves}};
+Json fit_json(const std::string& name, const results::FitLook& look, double typical) {
+  Json leds = Json::array();
+  if (look.empty()) leds.push_back({{"rgb", {1.0, 1.0, 1.0}}, {"octaves", 0.0}});
+  for (const auto& led : look) {
+    const double luminous = led.xyz_per_current[1];
+    auto xyz = led.xyz_per_current;
+    for (double& value : xyz) value /= luminous;
+    leds.push_back({{"rgb", light::screen_colour(xyz)},
+                    {"octaves", std::log2(led.on_current * luminous) - typical + shown_octaves}});
+  }
+  return {{"name", name}, {"leds", leds}};
 }
 
 // Flashes a second of a tag that flashes most, with fit f of each design; none: as carried.
@@ -98,8 +106,7 @@ std::string data_json(const Setting& setting, const Summary& summary, const flig
     }
     Json fits = Json::array();
     for (std::size_t f = 0; f < outline.fits.size(); ++f)
-      fits.push_back(
-          fit_json(outline.fits[f], setting.glow[d].empty() ? nullptr : &setting.glow[d][f], typical));
+      fits.push_back(fit_json(outline.fits[f], setting.glow[d][f], typical));
     designs.push_back({{"name", outline.name},
                        {"radius", std::max(setting.tag_radius[d], 0.01 * setting.outline.vessel_radius)},
                        {"coil", setting.coil_radius[d]},

@@ -486,9 +486,15 @@ std::string policy_hash(std::string_view text) {
   return "'sha256-" + base64(bytes) + "'";
 }
 
-std::string chip(const results::GlowLook& glow) {
-  auto xyz = glow.xyz_per_current;
-  for (double& value : xyz) value /= glow.xyz_per_current[1];
+// The fit's colour: of a pair both LEDs' light as the flight gave it.
+std::string chip(const results::FitLook& look, const FitSummary& fit) {
+  std::array<double, 3> xyz{};
+  for (std::size_t led = 0; led < look.size(); ++led) {
+    const double light = look.size() == 1 ? 1.0 : fit.emitter_intensity[led].mean;
+    for (int c = 0; c < 3; ++c) xyz[c] += light * look[led].xyz_per_current[c] / look[led].xyz_per_current[1];
+  }
+  if (!(xyz[1] > 0.0)) return "";
+  for (const double luminous = xyz[1]; double& value : xyz) value /= luminous;
   auto rgb = light::screen_colour(xyz);
   const double brightest = std::max({rgb[0], rgb[1], rgb[2]});
   std::string hex;
@@ -509,10 +515,9 @@ std::string head_cards(const results::Setting& setting, const Summary& summary) 
   for (std::size_t d = 0; d < summary.designs.size(); ++d) {
     for (std::size_t f = 0; f < summary.designs[d].fits.size(); ++f) {
       const auto& fit = summary.designs[d].fits[f];
-      out += "<div class=\"card\">" + (setting.glow[d].empty() ? std::string() : chip(setting.glow[d][f])) +
-             "<p class=\"name\">" + escape(of_design(summary, summary.designs[d]) + fit.emitter) +
-             "</p><p class=\"big\">" + escape(with_interval(fit.duty, 100.0)) +
-             " %</p><p class=\"soft\">of the time lit</p></div>\n";
+      out += "<div class=\"card\">" + chip(setting.glow[d][f], fit) + "<p class=\"name\">" +
+             escape(of_design(summary, summary.designs[d]) + fit.emitter) + "</p><p class=\"big\">" +
+             escape(with_interval(fit.duty, 100.0)) + " %</p><p class=\"soft\">of the time lit</p></div>\n";
     }
   }
   return out + "</div>\n";

@@ -28,9 +28,8 @@ async function unpackFlight(data) {
   const place = [], axis = [], light = [];
   for (let i = 0; i < 3 * tags; ++i) place.push(channel(2, data.placeStep));
   for (let i = 0; i < 3 * tags; ++i) axis.push(channel(1, 1 / data.axisScale));
-  // Octaves above the light that counts as lit; dark: -Infinity.
-  for (const tag of data.tags) {
-    light.push(data.designs[tag].fits.map(() => channel(1, 1).map((code) => (code > 0 ? (code - data.lightZero) / data.lightPerOctave : -Infinity))));
-  }
+  // Of each LED of each fit, octaves above the light that counts as lit; dark: -Infinity.
+  const octaves = (code) => (code > 0 ? (code - data.lightZero) / data.lightPerOctave : -Infinity);
+  for (const tag of data.tags) light.push(data.designs[tag].fits.map((fit) => fit.leds.map(() => channel(1, 1).map(octaves))));
   return { frames, tags, place, axis, light };
 }

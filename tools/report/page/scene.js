@@ -36,11 +36,11 @@ function makeScene(data, flight, canvas, view) {
     hull: ["rgba(150,175,190,0.4)", "rgba(150,175,190,0.4)"],
   };
 
-  // A glow's picture, by design, fit and brightness in half octaves.
+  // An LED's picture, by design, fit and brightness in half octaves.
   const sprites = new Map();
   const half = 48;
-  function sprite(design, fit, step) {
-    const key = (design * 16 + fit) * 256 + step + 64;
+  function sprite(design, fit, led, step) {
+    const key = (2 * (design * 16 + fit) + led) * 256 + step + 64;
     let found = sprites.get(key);
     if (found) return found;
     found = document.createElement("canvas");
@@ -48,7 +48,7 @@ function makeScene(data, flight, canvas, view) {
     const brush = found.getContext("2d");
     const image = brush.createImageData(2 * half, 2 * half);
     const intensity = 2 ** (step / 2);
-    const rgb = data.designs[design].fits[fit].rgb;
+    const rgb = data.designs[design].fits[fit].leds[led].rgb;
     for (let y = 0; y < 2 * half; ++y) {
       for (let x = 0; x < 2 * half; ++x) {
         const d = Math.hypot(x + 0.5 - half, y + 0.5 - half) / half;
@@ -110,13 +110,13 @@ function makeScene(data, flight, canvas, view) {
     still.getContext("2d").drawImage(canvas, 0, 0);
   }
 
-  // Place, axis and light [octaves above lit] of a tag at a time in frames.
+  // Place, axis and light of each LED [octaves above lit] of a tag at a time in frames.
   function pose(tag, time, fit) {
     const i = Math.min(Math.floor(time), flight.frames - 1), next = Math.min(i + 1, flight.frames - 1), t = time - i;
     const mix = (channel) => channel[i] + t * (channel[next] - channel[i]);
     const k = 3 * tag;
     // Recorded light is the mean since the picture before.
-    const light = flight.light[tag][fit][t > 0 ? next : i];
+    const light = flight.light[tag][fit].map((channel) => channel[t > 0 ? next : i]);
     return {
       p: [mix(flight.place[k]), mix(flight.place[k + 1]), mix(flight.place[k + 2])],
       n: [mix(flight.axis[k]), mix(flight.axis[k + 1]), mix(flight.axis[k + 2])],
@@ -127,7 +127,7 @@ function makeScene(data, flight, canvas, view) {
   const fitOf = (tag, choice) => (choice === "carried" ? data.carried[tag] : Math.min(choice, data.designs[data.tags[tag]].fits.length - 1));
 
   // Shown brightness in octaves: one more for each octave of light; the brightest fit's typical light is 2^2.
-  const shownOctaves = (design, fit, octaves, exposure) => octaves + data.designs[design].fits[fit].octaves + exposure;
+  const shownOctaves = (led, octaves, exposure) => octaves + led.octaves + exposure;
 
   function draw(time, choice, exposure) {
     const pixel = canvas.width / Math.max(1, canvas.clientWidth);
@@ -140,7 +140,7 @@ function makeScene(data, flight, canvas, view) {
     for (let tag = 0; tag < flight.tags; ++tag) {
       const fit = fitOf(tag, choice);
       const at = pose(tag, time, fit);
-      if (at.light >= 0) ++lit;
+      if (at.light.reduce((sum, octaves) => sum + 2 ** octaves, 0) >= 1) ++lit;
       seen.push({ tag, fit, ...at, on: view.project(...at.p) });
     }
     seen.sort((a, b) => b.on.z - a.on.z);
@@ -163,11 +163,12 @@ function makeScene(data, flight, canvas, view) {
     }
     paint.globalCompositeOperation = "lighter";
     for (const { tag, fit, light, on } of seen) {
-      if (light === -Infinity) continue;
-      const step = Math.round(2 * shownOctaves(data.tags[tag], fit, light, exposure));
-      if (step < -8) continue;
-      const size = 4.2 * data.designs[data.tags[tag]].radius * on.scale;
-      paint.drawImage(sprite(data.tags[tag], fit, Math.min(step, 24)), on.x - size, on.y - size, 2 * size, 2 * size);
+      const design = data.tags[tag], size = 4.2 * data.designs[design].radius * on.scale;
+      data.designs[design].fits[fit].leds.forEach((led, k) => {
+        const step = Math.round(2 * shownOctaves(led, light[k], exposure));
+        if (step < -8) return;
+        paint.drawImage(sprite(design, fit, k, Math.min(step, 24)), on.x - size, on.y - size, 2 * size, 2 * size);
+      });
     }
     return lit;
   }
@@ -181,20 +182,23 @@ function makeScene(data, flight, canvas, view) {
     const { width, height: tall } = canvas;
     const sum = new Float32Array(3 * width * tall);
     for (let tag = 0; tag < flight.tags; ++tag) {
-      const fit = fitOf(tag, choice), design = data.tags[tag], rgb = data.designs[design].fits[fit].rgb;
+      const fit = fitOf(tag, choice), leds = data.designs[data.tags[tag]].fits[fit].leds;
       for (let frame = Math.ceil(from) + 1; frame <= to; ++frame) {
-        const octaves = flight.light[tag][fit][frame];
-        if (octaves === -Infinity) continue;
+        const rgb = [0, 0, 0];
+        flight.light[tag][fit].forEach((channel, k) => {
+          const amount = 2 ** shownOctaves(leds[k], channel[frame], exposure);
+          for (let c = 0; c < 3; ++c) rgb[c] += amount * leds[k].rgb[c];
+        });
+        if (rgb.every((part) => part === 0)) continue;
         const a = view.project(...pose(tag, frame - 1, fit).p), b = view.project(...pose(tag, frame, fit).p);
         const spread = Math.max(0.8, 0.0022 * height * b.scale), reach = Math.ceil(2.5 * spread);
         const steps = Math.max(1, Math.ceil(Math.hypot(b.x - a.x, b.y - a.y) / (0.7 * spread)));
-        const amount = 2 ** shownOctaves(design, fit, octaves, exposure) / steps;
         for (let s = 0; s < steps; ++s) {
           const px = a.x + ((b.x - a.x) * (s + 0.5)) / steps, py = a.y + ((b.y - a.y) * (s + 0.5)) / steps;
           const x0 = Math.round(px), y0 = Math.round(py);
           for (let y = Math.max(0, y0 - reach); y <= Math.min(tall - 1, y0 + reach); ++y) {
             for (let x = Math.max(0, x0 - reach); x <= Math.min(width - 1, x0 + reach); ++x) {
-              const share = amount * Math.exp(-((x - px) ** 2 + (y - py) ** 2) / (spread * spread));
+              const share = Math.exp(-((x - px) ** 2 + (y - py) ** 2) / (spread * spread)) / steps;
               const k = 3 * (y * width + x);
               sum[k] += share * rgb[0];
               sum[k + 1] += share * rgb[1];

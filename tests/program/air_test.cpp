@@ -1,0 +1,182 @@
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <fstream>
+#include <numbers>
+#include <sstream>
+
+#include "models/air/precession.hpp"
+#include "sim/store/hdf5_file.hpp"
+#include "tests/program/recorded.hpp"
+#include "tests/program/run.hpp"
+#include "tests/relative.hpp"
+
+// Solved, gridded and wandering air, through the program.
+using namespace driftglow;
+using namespace driftglow::program_test;
+
+namespace {
+
+std::string quick(const std::string& name) {
+  return with(with(read(config(name)), "  inlet_height:", "  detail: quick\n  inlet_height:"),
+              "duration: 20 s", "duration: 6 s");
+}
+
+const char* wandering = R"(
+vessel: {inner_diameter: 200 mm, height: 300 mm}
+drive: {field: {flux_density: 40 uT, frequency: 118 kHz}}
+air: {flow_rate: 0.031415926535897934 m3/s, circulation: 0, turbulence: {intensity: 0, floor: 0.01 m2/s2}, precession: {speed: 0.5 m/s, strouhal_number: 0.8}}
+tags:
+  - {name: tracer, count: 3000, body: {kind: tracer}, receiver: {threshold_flux_density: 18 uT}}
+flight: {duration: 1 s, warmup: 0 s, step: 1 ms, replicates: 4, seed: 9, trace: {replicates: 4, interval: 100 ms}}
+)";
+
+double pinned(const nlohmann::json& summary) {
+  return summary["tag_designs"][0]["pinned_share"]["mean"].get<double>();
+}
+
+}  // namespace
+
+// The rule of the trade that straight flow pins more than swirl at equal flow; and the vent's.
+TEST_CASE("the example vessels do what README says of them") {
+  const Folder folder;
+  const auto straight = fly(folder, quick("straight_flow.yaml"), "--replicates 4");
+  const store::Reader air(folder / "out/air.h5", "");
+  const double tight = air.number("/solved", "flow");
+  CHECK(air.number("/solved", "velocity_grid_error") < 0.2);
+  CHECK(pinned(straight) > 0.8);
+  const Folder other;
+  CHECK(pinned(fly(other, quick("swirling_flow.yaml"), "--replicates 4")) < 0.2);
+  fly(other, quick("open_vent.yaml"), "--replicates 4");
+  CHECK(store::Reader(other / "out/air.h5", "").number("/solved", "flow") > 1.2 * tight);
+}
+
+TEST_CASE("solved air gives the same bytes at any thread count, fresh or from air.h5") {
+  const Folder folder;
+  const std::string scenario = with(quick("swirling_flow.yaml"), "duration: 6 s", "duration: 1 s");
+  fly(folder, scenario, "--replicates 5 --threads 1");
+  const auto digest = [&] { return store::Reader(folder / "out/flight.h5", "").content_digest(); };
+  const std::string one = digest(), air = read(folder / "out/air.h5");
+  for (const char* threads : {"2", "7"}) {
+    fly(folder, scenario, std::string("--replicates 5 --threads ") + threads);
+    CHECK(digest() == one);
+    CHECK(read(folder / "out/air.h5") == air);
+  }
+}
+
+// A grid that the program wrote itself, as HDF5 and as CSV in other units: what comes back differs by the
+// projection of 49 x 97 values rounded to 6 digits.
+TEST_CASE("a grid of the demo's air gives the demo's air") {
+  const Folder folder;
+  REQUIRE(run(folder, "map " + config("plankton_column.yaml").string() + " --quiet --out demo").status == 0);
+  const store::Reader demo(folder / "demo/air.h5", "");
+  const auto r = demo.read<double>("/axes/r", 1).values, z = demo.read<double>("/axes/z", 1).values;
+  const auto field = [&](const char* path) { return demo.read<double>(path, 2).values; };
+  const auto u_r = field("/mean/u_r"), u_theta = field("/mean/u_theta"), u_z = field("/mean/u_z"),
+             k = field("/turbulence/k"), epsilon = field("/turbulence/epsilon");
+  std::ofstream csv(folder / "air.csv");
+  csv.precision(8);
+  csv << "r [mm], z [cm], u_r [mm/s], u_theta [m/s], u_z [m/s], k [m2/s2], epsilon [m2/s3]\n";
+  for (std::size_t i = 0; i < r.size(); ++i)
+    for (std::size_t j = 0; j < z.size(); ++j) {
+      const std::size_t n = i * z.size() + j;
+      csv << 1e3 * r[i] << ", " << 1e2 * z[j] << ", " << 1e3 * u_r[n] << ", " << u_theta[n] << ", " << u_z[n]
+          << ", " << k[n] << ", " << epsilon[n] << "\n";
+    }
+  csv.close();
+  const std::string text = read(config("plankton_column.yaml"));
+  const auto from = text.find("air:"), to = text.find("tags:");
+  std::vector<double> flows;
+  for (const char* file : {"air.csv", "demo/air.h5"}) {
+    write(folder / "grid.yaml", text.substr(0, from) + "air: {source: gridded, file: " + file +
+                                    ", open_above: 229 mm}\n" + text.substr(to));
+    const auto ended = run(folder, "map grid.yaml --quiet --out out");
+    REQUIRE(ended.status == 0);
+    const store::Reader out(folder / "out/air.h5", "");
+    CHECK(out.number("/check", "projection_change_rms") < 0.02);
+    CHECK(out.number("/check", "divergence_before") < 0.3);
+    const auto got = out.read<double>("/mean/u_z", 2).values;
+    double difference = 0.0, square = 0.0;
+    for (std::size_t i = 0; i < r.size(); ++i)
+      for (std::size_t j = 0; j < z.size(); ++j) {
+        const std::size_t n = i * z.size() + j;
+        difference += r[i] * std::pow(got[n] - u_z[n], 2), square += r[i] * std::pow(u_z[n], 2);
+      }
+    CHECK(std::sqrt(difference / square) < 0.02);
+    const auto sheet = run(folder, "sheet grid.yaml --json --out out");
+    REQUIRE(sheet.status == 0);
+    flows.push_back(nlohmann::json::parse(sheet.out)["air"]["flow"].get<double>());
+    CHECK(flows.back() == relative(0.07, 0.01));
+  }
+}
+
+TEST_CASE("a fault in the air's file is told with its line, and nothing is written") {
+  const Folder folder;
+  const std::string text = read(config("plankton_column.yaml"));
+  write(folder / "grid.yaml", text.substr(0, text.find("air:")) + "air: {source: gridded, file: air.csv}\n" +
+                                  text.substr(text.find("tags:")));
+  write(folder / "air.csv", "r [mm], z [mm], u_theta [m/s], u_z [m/s]\n0, 0, 0, one\n");
+  const auto ended = run(folder, "sheet grid.yaml");
+  CHECK(ended.status == 2);
+  CHECK(ended.err.find("air.csv:2: column `u_z` holds `one`; expected a number") != std::string::npos);
+  CHECK(ended.out.empty());
+}
+
+TEST_CASE("a vessel that no fan can blow through is refused") {
+  const Folder folder;
+  write(folder / "s.yaml",
+        with(read(config("straight_flow.yaml")),
+             "[0 m3/s, 190 Pa], [0.05 m3/s, 165 Pa], [0.1 m3/s, 110 Pa], [0.15 m3/s, 0 Pa]",
+             "[0 m3/s, 1 Pa], [0.15 m3/s, 0 Pa]"));
+  const auto ended = run(folder, "fly s.yaml --quiet --out out");
+  CHECK(ended.status == 2);
+  CHECK(ended.err.find("expected a stronger fan") != std::string::npos);
+}
+
+// U = Q/(pi R^2) = 1 m/s and D = 0.2 m, so St = 0.8 is 4 Hz. Without turbulence, swirl and circulation a
+// tracer's velocity across is the precession's, half a step before the recorded picture; its place there is
+// known to second order, 1e-3 of a step's way over the vessel's radius.
+TEST_CASE("tracers go round with the precession's speed and frequency") {
+  const Folder folder;
+  fly(folder, with(wandering, "floor: 0.01 m2/s2", "floor: 0 m2/s2"), "--replicates 1");
+  const store::Reader air(folder / "out/air.h5", "");
+  CHECK(air.number("/precession", "frequency") == relative(4.0, 1e-12));
+  CHECK(air.number("/precession", "speed") == relative(0.5, 1e-12));
+  const auto flown = recorded(folder, 0);
+  const numeric::Vec3<double> none{0.0, 0.0, 0.0};
+  double worst = 0.0, largest = 0.0;
+  // The first picture still knows the start from rest.
+  for (std::size_t j = 1; j < flown.time.size(); ++j) {
+    for (std::size_t tag = 0; tag < flown.tags; ++tag) {
+      const double *p = flown.at(flown.place, j, tag), *v = flown.at(flown.velocity, j, tag);
+      const double half = 0.5e-3;
+      air::AirSample<double> sample{none, none, 0.0, none, 0.0, 0.0};
+      air::add_precession<double>({0.5, 4.0}, 0.1, 4.0 * (flown.time[j] - half),
+                                  {p[0] - half * v[0], p[1] - half * v[1], p[2] - half * v[2]}, sample);
+      worst = std::max({worst, std::fabs(v[0] - sample.u_W.x), std::fabs(v[1] - sample.u_W.y)});
+      largest = std::max(largest, std::hypot(v[0], v[1]));
+    }
+  }
+  CHECK(largest == relative(0.5, 0.02));
+  CHECK(worst < 1e-3 * 0.5);
+}
+
+// The precession is divergence-free, so tracers in uniform turbulence stay uniform in s: chi-square of 10
+// bins, 99.9 % point of 9 degrees of freedom 27.88 (table).
+TEST_CASE("precession keeps tracers mixed") {
+  const Folder folder;
+  fly(folder, wandering);
+  std::vector<int> bins(10, 0);
+  int count = 0;
+  for (int replicate = 0; replicate < 4; ++replicate) {
+    const auto flown = recorded(folder, replicate);
+    for (std::size_t tag = 0; tag < flown.tags; ++tag, ++count) {
+      const double* p = flown.at(flown.place, flown.time.size() - 1, tag);
+      ++bins[std::min(9, static_cast<int>(1000.0 * (p[0] * p[0] + p[1] * p[1])))];
+    }
+  }
+  double chi_square = 0.0;
+  for (const int n : bins) chi_square += std::pow(n - count / 10.0, 2) / (count / 10.0);
+  CHECK(count == 12000);
+  CHECK(chi_square < 27.88);
+}
