@@ -8,15 +8,32 @@ packages="
   libeigen3-dev libboost-dev libboost-math-dev libpcg-cpp-dev libhdf5-dev libyaml-cpp-dev
   libfmt-dev libcli11-dev nlohmann-json3-dev libssl-dev libnlopt-cxx-dev
   doctest-dev libgsl-dev libsundials-dev libbenchmark-dev
+  zlib1g-dev chromium
   python3 python3-h5py python3-numpy python3-scipy python3-jsonschema python3-yaml
 "
+
+# Any Node.js from 18 on will do.
+command -v node >/dev/null || packages="$packages nodejs"
+command -v npm >/dev/null || packages="$packages npm"
+
+# What the browser test is run with; nothing else needs npm.
+browser_packages() {
+  browser=$(dirname "$0")/../tests/browser
+  cmp -s "$browser/package-lock.json" "$browser/node_modules/.from-lock" && return 0
+  echo "setup: installing the browser test's packages"
+  (cd "$browser" && npm ci --silent --ignore-scripts </dev/null >&2 &&
+    cp package-lock.json node_modules/.from-lock)
+}
 
 missing=""
 for package in $packages; do
   state=$(dpkg-query -W -f '${db:Status-Status}' "$package" 2>/dev/null || true)
   [ "$state" = installed ] || missing="$missing $package"
 done
-[ -n "$missing" ] || exit 0
+if [ -z "$missing" ]; then
+  browser_packages
+  exit 0
+fi
 
 if [ "$(id -u)" -eq 0 ]; then
   as_root=""
@@ -47,3 +64,4 @@ if ! apt install -y --no-install-recommends $missing; then
     exit 1
   fi
 fi
+browser_packages

@@ -59,6 +59,9 @@ struct Trace {
   std::vector<float> axis;        // 1
   std::vector<float> linkage;     // Wb (T for a plain threshold), amplitude, of the drive's field alone
   std::vector<std::uint8_t> lit;  // bit f: lit under fit f
+  // A, LED's mean current since the sample before; [sample][slot]: DesignPlan::slot_count() a tag, tags in
+  // their order.
+  std::vector<float> current;
 };
 
 struct ReplicateResult {

@@ -67,6 +67,9 @@ class GlowTally {
 
   void end(std::int64_t steps);
 
+  // A, sum of the slot's LED current over the steps, as of the last save().
+  double current_sum(int slot, int lane) const { return current_sums_[at(slot, lane)]; }
+
   // After end().
   FitResult fit_result(int lane, int design, int fit) const;
   VesselResult vessel_result(int lane) const;

@@ -60,6 +60,7 @@ VesselBlock<Real>::VesselBlock(const Plan& plan, const Kernel<Real>& kernel, int
     for (const DesignPlan& design : plan.designs) direct_on_steps_.emplace_back(design.fits.size() * lanes);
   }
   traces_.resize(std::clamp(plan.traced_replicates - first, 0, count));
+  recorded_sums_.resize(traces_.size() * slots, 0.0);
   for (const DesignPlan& design : plan.designs) {
     nodes_per_linkage_.push_back(design.tank ? CurrentTable::intervals / design.linkage_max : 0.0);
     places_.emplace_back(lanes, PlaceTally(plan, design));
@@ -175,7 +176,10 @@ template <class Real>
 void VesselBlock<Real>::record(std::int64_t step) {
   for (int lane = 0; lane < static_cast<int>(traces_.size()); ++lane) {
     Trace& trace = traces_[lane];
+    // The first sample is taken after a single step.
+    const double steps = trace.time.empty() ? 1.0 : static_cast<double>(plan_.clock.trace_every);
     trace.time.push_back(static_cast<double>(step + 1) * plan_.clock.step);
+    double* recorded = &recorded_sums_[lane * lit_.size()];
     const auto push = [&](std::vector<float>& to, int tag, int number) {
       for (int k = 0; k < 3; ++k) to.push_back(static_cast<float>(state(tag, number + k, lane)));
     };
@@ -187,6 +191,11 @@ void VesselBlock<Real>::record(std::int64_t step) {
       trace.linkage.push_back(static_cast<float>(numeric::square_root(squared)));
       std::uint32_t lit = 0;
       for (int f = 0; f < plan_.designs[d].fit_count(); ++f) lit |= ((lit_[slot + f] >> lane) & 1U) << f;
+      for (int s = slot; s < slot + plan_.designs[d].slot_count(); ++s) {
+        const double sum = glow_.current_sum(s, lane);
+        trace.current.push_back(static_cast<float>((sum - recorded[s]) / steps));
+        recorded[s] = sum;
+      }
       trace.lit.push_back(static_cast<std::uint8_t>(lit));
     });
   }

@@ -61,6 +61,7 @@ class VesselBlock {
   GlowTally glow_;
   std::vector<std::vector<PlaceTally>> places_;  // [design][lane]
   std::vector<Trace> traces_;                    // [lane], of recorded replicates
+  std::vector<double> recorded_sums_;            // A, [lane][slot], current sums at their last sample
   // With coupled tags.
   Lines<Real> linkage_parts_, seen_squared_;
   std::vector<CoupledVessel> coupled_;  // [lane]

@@ -282,6 +282,10 @@ class FlightFile {
     };
     write_floats("place", trace.place, {samples, tags, 3}, "m",
                  "tag's centre, vessel frame, [sample][tag][x y z]");
+    write_floats(
+        "current", trace.current, {samples, samples == 0 ? 0 : trace.current.size() / samples}, "A",
+        "LED's mean current since the sample before, 0 for a plain threshold, [sample][slot]: the slots of a "
+        "tag are its fits, then the second LEDs of those that are antiparallel pairs; tags in their order");
     write_floats("velocity", trace.velocity, {samples, tags, 3}, "m/s",
                  "tag's velocity, vessel frame, [sample][tag][x y z]");
     write_floats("axis", trace.axis, {samples, tags, 3}, "1",
@@ -368,17 +372,18 @@ std::string summary_json(const Summary& summary, const scenario::Scenario& scena
 
 void write_flight(const std::filesystem::path& path, const Summary& summary,
                   const flight::CampaignResult& campaign, const scenario::Scenario& scenario,
-                  const std::string& program_version, const store::Run& run) {
+                  const Setting* setting, const std::string& program_version, const store::Run& run) {
   store::Writer file(path, {program_version, scenario.text, scenario.hash, summary.outline.seed});
   write_head(file, head_of(campaign, scenario));
   FlightFile(file, summary, campaign).write();
+  if (setting) write_setting(file, *setting);
   file.commit(run);
 }
 
 void write_results(const std::filesystem::path& folder, const Summary& summary,
                    const flight::CampaignResult& campaign, const scenario::Scenario& scenario,
-                   const std::string& program_version, const store::Run& run) {
-  write_flight(folder / "flight.h5", summary, campaign, scenario, program_version, run);
+                   const Setting& setting, const std::string& program_version, const store::Run& run) {
+  write_flight(folder / "flight.h5", summary, campaign, scenario, &setting, program_version, run);
   store::write_text_atomically(folder / "summary.json", summary_json(summary, scenario, program_version));
   store::write_text_atomically(folder / "summary.csv", summary_csv(summary));
 }

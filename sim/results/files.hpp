@@ -5,8 +5,8 @@
 #include <string>
 #include <string_view>
 
+#include "sim/results/setting.hpp"
 #include "sim/results/summary.hpp"
-#include "sim/scenario/scenario.hpp"
 #include "sim/store/hdf5_file.hpp"
 
 namespace driftglow::results {
@@ -29,14 +29,14 @@ std::string summary_json(const Summary& summary, const scenario::Scenario& scena
                          const std::string& program_version);
 
 // flight.h5 of interface.md: per-replicate values, pooled counts, trace. The scenario as it was flown, with
-// the command line's overrides.
+// the command line's overrides. `setting`: what the report needs besides; none for a part of a flight.
 void write_flight(const std::filesystem::path& path, const Summary& summary,
                   const flight::CampaignResult& campaign, const scenario::Scenario& scenario,
-                  const std::string& program_version, const store::Run& run);
+                  const Setting* setting, const std::string& program_version, const store::Run& run);
 
 // flight.h5, summary.json, summary.csv in the folder, each of them whole or as it was.
 void write_results(const std::filesystem::path& folder, const Summary& summary,
                    const flight::CampaignResult& campaign, const scenario::Scenario& scenario,
-                   const std::string& program_version, const store::Run& run);
+                   const Setting& setting, const std::string& program_version, const store::Run& run);
 
 }  // namespace driftglow::results

@@ -153,6 +153,7 @@ class FlightFileReader {
     trace.velocity = floats("velocity", 3);
     trace.axis = floats("axis", 3);
     trace.linkage = floats("linkage", 2);
+    trace.current = floats("current", 2);
     trace.lit = file_.read<std::uint8_t>(group + "lit", 2).values;
   }
 

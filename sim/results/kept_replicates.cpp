@@ -116,7 +116,7 @@ void KeptReplicates::write(const Outline& outline, flight::Replicates replicates
       identity_.arithmetic};
   const auto summary = summarise(outline, block);
   const std::lock_guard lock(writing_);
-  write_flight(kept_.file_from(block.numbers.front()), summary, block, identity_.scenario,
+  write_flight(kept_.file_from(block.numbers.front()), summary, block, identity_.scenario, nullptr,
                identity_.program_version, run_);
 }
 

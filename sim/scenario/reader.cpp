@@ -730,7 +730,7 @@ class Binder {
     }
     const double pictures =
         flight.trace.replicates * ((flight.duration + flight.warmup) / flight.trace.interval + 1);
-    const double trace_bytes = pictures * tags * (10 * sizeof(float) + 1);
+    const double trace_bytes = pictures * (tags * (10 * sizeof(float) + 1) + tag_leds * sizeof(float));
     const double state_bytes = tags * 4096 + tag_leds * 16384;
     const double result_bytes = flight.replicates * (design_fits * 6144 + tags * 64);
     constexpr double gibibyte = 1024. * 1024. * 1024.;

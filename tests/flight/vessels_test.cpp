@@ -8,6 +8,7 @@
 
 #include "sim/flight/kernel.hpp"
 #include "tests/flight/plans.hpp"
+#include "tests/relative.hpp"
 
 using namespace driftglow;
 using namespace driftglow::flight;
@@ -42,6 +43,7 @@ class Bytes {
     add(result.trace.axis);
     add(result.trace.linkage);
     add(result.trace.lit);
+    add(result.trace.current);
   }
   friend bool operator==(const Bytes&, const Bytes&) = default;
 
@@ -105,5 +107,27 @@ TEST_CASE("a replicate is the same bits in any lane, with any neighbours, and in
     if (set != InstructionSet::avx2 && set != InstructionSet::avx512) continue;
     if (fused.empty()) fused = all;
     CHECK(fused == all);
+  }
+}
+
+// Recorded are means over whole intervals, here without a remainder: together they are the flight's own mean,
+// but for the rounding of single precision.
+TEST_CASE("recorded currents are what each LED carried since the sample before") {
+  Plan plan = short_flight(demo(), 701);
+  plan.traced_replicates = 2;
+  Timing timing{};
+  const auto results =
+      fly_vessels(plan, available_instruction_sets().back(), 0, 2, timing, [](std::int64_t) {});
+  for (const auto& result : results) {
+    const std::size_t samples = result.trace.time.size(), slots = result.trace.current.size() / samples;
+    REQUIRE(samples == 101);
+    REQUIRE(slots == 24);
+    for (std::size_t fit = 0; fit < 2; ++fit) {
+      double sum = 0.0;
+      for (std::size_t i = 0; i < samples; ++i)
+        for (std::size_t slot = fit; slot < slots; slot += 2)
+          sum += (i == 0 ? 1.0 : 7.0) * result.trace.current[i * slots + slot];
+      CHECK(sum / 701.0 / 12.0 == relative(result.designs[0].fits[fit].mean_current, 1e-5));
+    }
   }
 }

@@ -53,7 +53,7 @@ TEST_CASE("help fits a screen and every command shows an example") {
   CHECK(help.status == 0);
   CHECK(extent(help.out).lines <= 24);
   CHECK(extent(help.out).columns <= 100);
-  for (const std::string command : {"sheet", "map", "fly", "keys"}) {
+  for (const std::string command : {"sheet", "map", "fly", "show", "keys"}) {
     CHECK(help.out.find(command) != std::string::npos);
     const auto of_command = run(folder, command + " --help");
     CHECK(of_command.status == 0);
@@ -160,6 +160,40 @@ TEST_CASE("fly writes its four files and one JSON document") {
   CHECK(quiet.status == 0);
   CHECK(quiet.err.empty());
   CHECK(quiet.out.find("2 replicates") != std::string::npos);
+}
+
+TEST_CASE("show makes the same report from a flight.h5 that was moved alone, and the charts' tables") {
+  const Folder folder;
+  bool demo = false;
+  SUBCASE("the demo") {
+    demo = true;
+  }
+  SUBCASE("a plain threshold, held") {}
+  write(folder / "s.yaml",
+        demo ? with(read(config("plankton_column.yaml")), "duration: 30 s", "duration: 2 s") : good);
+  REQUIRE(run(folder, "fly s.yaml --out out --quiet").status == 0);
+  std::filesystem::create_directory(folder / "moved");
+  std::filesystem::copy_file(folder / "out/flight.h5", folder / "moved/flight.h5");
+  const auto shown = run(folder, "show moved --csv");
+  CAPTURE(shown.err);
+  CHECK(shown.status == 0);
+  CHECK(read(folder / "moved/report.html") == read(folder / "out/report.html"));
+  for (const char* table : {"duty", "lit_at_once", "longest_dark", "light_by_colour", "spells", "pinned",
+                            "glow_by_place", "field", "air"}) {
+    CAPTURE(table);
+    const auto text = read(folder / ("moved/csv/" + std::string(table) + ".csv"));
+    CHECK(extent(text).lines >= 1);
+    CHECK(text.find("nan") == std::string::npos);
+  }
+  const auto json = run(folder, "show moved/flight.h5 --json --quiet");
+  CHECK(json.out == read(folder / "out/summary.json"));
+}
+
+TEST_CASE("show refuses what is no flight in one sentence") {
+  const Folder folder;
+  check_refused(run(folder, "show nowhere.h5"), "nowhere.h5: there is no such file");
+  write(folder / "flight.h5", "not HDF5");
+  check_refused(run(folder, "show flight.h5"), "fly the scenario again");
 }
 
 TEST_CASE("a full standard output is a failure of ours in one sentence") {

@@ -13,33 +13,6 @@ namespace {
 
 const std::string hostile = "</script><img src=x onerror=alert(1)> & \"quotes\"";
 
-scenario::Scenario made_up_scenario() {
-  scenario::Scenario scenario{};
-  scenario.title = hostile;
-  scenario.name = "made_up";
-  scenario.hash = "00";
-  scenario.ambient = {293.15, 101325.0, 2e-6, 2.0};
-  scenario.vessel = {0.2, 0.3};
-  scenario.drive = scenario::UniformField{40e-6, 118e3, {0.0, 0.0, 1.0}, {}};
-  auto& column = scenario.air.source.emplace<scenario::ColumnAir>();
-  column.flow = 0.07;
-  column.profile_exponent = 4.0;
-  column.circulation = 1.2;
-  column.swirl_speed = 0.4;
-  column.swirl_core_radius = 0.03;
-  column.swirl_wall_exponent = 6.0;
-  column.fin_swirl_factor = 1.0;
-  column.turbulence_intensity = 0.1;
-  column.turbulence_floor = 1e-4;
-  scenario.flight = {10.0, 1.0, 0.001, 3, {}, 7, scenario::Coupling::off, {0, 0.02}};
-  return scenario;
-}
-
-flight::Plan made_up_plan(const scenario::Scenario& scenario) {
-  return flight::make_plan(scenario, maps::make_air(scenario),
-                           {118e3, std::get<scenario::UniformField>(scenario.drive)});
-}
-
 // Spells and places that look like something, for the eye.
 flight::CampaignResult varied_campaign() {
   auto campaign = results::made_up_campaign();
@@ -74,19 +47,45 @@ TEST_CASE("the verdict is in words") {
 }
 
 TEST_CASE("the report is left for the check of its markup; hostile words are inert; same bytes again") {
-  const auto scenario = made_up_scenario();
-  const auto plan = made_up_plan(scenario);
-  auto outline = results::made_up_outline();
-  const auto summary = results::summarise(outline, varied_campaign());
-  const std::vector<std::string> cautions{"Field at the wall 99 µT rms: above public reference levels.",
-                                          hostile};
-  const auto html = report::render_report(scenario, plan, summary, cautions, "0.1.0");
-  CHECK(html == report::render_report(scenario, plan, summary, cautions, "0.1.0"));
+  auto setting = results::made_up_setting();
+  setting.title = hostile;
+  setting.name = hostile;
+  setting.cautions.push_back(hostile);
+  setting.coils[0].name = hostile;
+  setting.outline.designs[0].fits[1] = hostile;
+  auto campaign = varied_campaign();
+  auto& trace = campaign.replicates[0].trace;
+  for (int i = 0; i < 50; ++i) {
+    trace.time.push_back(0.02 * i);
+    for (int tag = 0; tag < 2; ++tag) {
+      for (const double x : {0.05 * std::cos(0.1 * i), 0.05 * std::sin(0.1 * i), 0.1 + 0.002 * i})
+        trace.place.push_back(static_cast<float>(x));
+      for (const float n : {0.0F, 0.6F, 0.8F}) trace.axis.push_back(n);
+      trace.lit.push_back(3);
+      trace.current.insert(trace.current.end(), {4e-4F, 8e-4F});
+    }
+  }
+  const store::Origin origin{"0.1.0", "", "00", 7};
+  const auto html = report::render_report(setting, campaign, origin);
+  CHECK(html == report::render_report(setting, campaign, origin));
   CHECK(html.find("<img") == std::string::npos);
-  CHECK(html.find("<script") == std::string::npos);
+  CHECK(html.find("\u2028") == std::string::npos);
   CHECK(html.find("&lt;/script&gt;&lt;img src=x onerror=alert(1)&gt; &amp; &quot;quotes&quot;") !=
         std::string::npos);
+  // In the data block of the replay.
+  CHECK(html.find("\\u003c/script\\u003e\\u003cimg") != std::string::npos);
+  // Two scripts: the data and the page's own.
+  std::size_t ends = 0;
+  for (auto at = html.find("</script"); at != std::string::npos; at = html.find("</script", at + 1)) ++ends;
+  CHECK(ends == 2);
   // With `raw` text the checks above would fail: the title holds what they look for.
-  CHECK(scenario.title.find("<img") != std::string::npos);
+  CHECK(setting.title.find("<img") != std::string::npos);
   std::ofstream(REPORT_FILE, std::ios::binary) << html;
+}
+
+TEST_CASE("without a trace the report says so") {
+  const auto html =
+      report::render_report(results::made_up_setting(), varied_campaign(), {"0.1.0", "", "00", 7});
+  CHECK(html.find("Nothing was recorded") != std::string::npos);
+  CHECK(html.find("replay-data\">") == std::string::npos);
 }

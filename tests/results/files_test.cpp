@@ -5,11 +5,34 @@
 #include <nlohmann/json.hpp>
 #include <sstream>
 
+#include "models/error.hpp"
 #include "tests/relative.hpp"
 #include "tests/results/made_up.hpp"
 #include "tests/store/folder.hpp"
 
 using namespace driftglow;
+
+static const store::Origin origin{"0", "title: x\n", "00", 7};
+
+static scenario::Scenario made_up_scenario() {
+  scenario::Scenario scenario{};
+  scenario.title = "Jelly";
+  scenario.name = "jelly";
+  scenario.text = origin.scenario_text;
+  scenario.hash = origin.scenario_hash;
+  return scenario;
+}
+
+static flight::Trace made_up_trace() {
+  flight::Trace trace;
+  trace.time = {0.0, 0.02};
+  trace.place.assign(2 * 2 * 3, 0.25F);
+  trace.velocity = trace.axis = trace.place;
+  trace.linkage.assign(2 * 2, 0.5F);
+  trace.lit = {0, 1, 2, 3};
+  trace.current.assign(2 * 2 * 2, 0.001F);
+  return trace;
+}
 
 TEST_CASE("fields are quoted by RFC 4180") {
   CHECK(results::csv_field("plain text") == "plain text");
@@ -39,7 +62,7 @@ TEST_CASE("summary.json parses, and what is not finite is null") {
   auto campaign = results::made_up_campaign();
   campaign.numbers.resize(1);
   campaign.replicates.resize(1);
-  scenario::Scenario scenario{};
+  auto scenario = made_up_scenario();
   scenario.title = "quote \" and \xff";  // a byte that is no UTF-8
   const auto text =
       results::summary_json(results::summarise(results::made_up_outline(), campaign), scenario, "0");
@@ -59,9 +82,10 @@ TEST_CASE("flight.h5 gives back what was flown, each data set with unit and mean
   trace.linkage.assign(2 * 2, 0.5F);
   trace.lit = {0, 1, 2, 3};
   const auto summary = results::summarise(results::made_up_outline(), campaign);
-  scenario::Scenario scenario{};
-  scenario.text = "title: x\n";
-  results::write_results(folder.path(), summary, campaign, scenario, "0", store::start_run(1));
+  trace.current.assign(2 * 2 * 2, 0.001F);
+  const auto setting = results::made_up_setting();
+  results::write_results(folder.path(), summary, campaign, made_up_scenario(), setting, "0",
+                         store::start_run(1));
   CHECK(folder.names().size() == 3);
   const store::Reader file(folder / "flight.h5", "fly again");
   CHECK((file.read<double>("/duty/jelly/white", 1).values == std::vector<double>{0.20, 0.31, 0.39}));
@@ -77,11 +101,42 @@ TEST_CASE("flight.h5 gives back what was flown, each data set with unit and mean
   CHECK(file.description("/duty/jelly/white").unit == "1");
 }
 
+TEST_CASE("a flight read back has the summary, the setting and the trace of the one that was written") {
+  store::Folder folder;
+  auto campaign = results::made_up_campaign();
+  const auto trace = campaign.replicates[0].trace = made_up_trace();
+  const auto setting = results::made_up_setting();
+  const auto summary = results::summarise(setting.outline, campaign);
+  results::write_results(folder.path(), summary, campaign, made_up_scenario(), setting, "0",
+                         store::start_run(1));
+  const auto stored = results::read_flight(folder / "flight.h5");
+  const auto again = results::summarise(stored.setting.outline, stored.campaign);
+  CHECK(results::summary_json(again, made_up_scenario(), "0") ==
+        results::summary_json(summary, made_up_scenario(), "0"));
+  CHECK(stored.setting.sheet == setting.sheet);
+  CHECK(stored.setting.cautions == setting.cautions);
+  CHECK(stored.setting.flux_density == setting.flux_density);
+  CHECK(stored.setting.u_z == setting.u_z);
+  CHECK(stored.setting.coils[0].turns == setting.coils[0].turns);
+  CHECK(stored.setting.glow[0][1][0].xyz_per_current == setting.glow[0][1][0].xyz_per_current);
+  CHECK(stored.campaign.replicates[0].trace.current == trace.current);
+  CHECK(stored.campaign.replicates[0].trace.lit == trace.lit);
+  CHECK(stored.campaign.replicates[1].trace.time.empty());
+}
+
+TEST_CASE("a file that is no flight is refused in a sentence") {
+  store::Folder folder;
+  store::Writer(folder / "other.h5", origin).commit(store::start_run(1));
+  CHECK_THROWS_WITH_AS(results::read_flight(folder / "other.h5"),
+                       doctest::Contains("holds no flight that a report can be made of"), InputError);
+}
+
 TEST_CASE("a disk that is full leaves no file") {
   store::Folder folder;
   const auto campaign = results::made_up_campaign();
   const auto summary = results::summarise(results::made_up_outline(), campaign);
   const store::SizeLimit limit(4096);
-  CHECK_THROWS(results::write_results(folder.path(), summary, campaign, {}, "0", store::start_run(1)));
+  CHECK_THROWS(results::write_results(folder.path(), summary, campaign, made_up_scenario(),
+                                      results::made_up_setting(), "0", store::start_run(1)));
   CHECK(folder.names().empty());
 }

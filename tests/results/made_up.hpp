@@ -2,7 +2,7 @@
 
 #include <vector>
 
-#include "sim/results/summary.hpp"
+#include "sim/results/setting.hpp"
 
 namespace driftglow::results {
 
@@ -56,6 +56,35 @@ inline flight::CampaignResult made_up_campaign() {
                          made_up_replicate(0.60, 0.39)};
   campaign.replicates[1].vessel.longest_dark = 4.5;
   return campaign;
+}
+
+// Two coils and a ring, a field and an upward flow that look like something, for the eye.
+inline Setting made_up_setting() {
+  Setting setting{};
+  setting.title = "Jelly";
+  setting.name = "jelly";
+  setting.outline = made_up_outline();
+  setting.sheet = "Jelly: design sheet\n\nair\n  flow            0.07 m3/s\n";
+  setting.cautions = {"Field at the wall 99 uT rms: above public reference levels."};
+  setting.glow = {{{{{0.8, 1.0, 0.01}, 2e-4}}, {{{2.0, 1.8, 0.6}, 2e-4}}}};
+  setting.tag_radius = {0.015};
+  setting.coil_radius = {0.013};
+  setting.flashes_count = {1};
+  setting.coils = {{"lower", {0.0, 0.0, 0.08}, {0.0, 0.0, 1.0}, {{-0.001, 0.12}, {0.001, 0.12}}, 5e-4},
+                   {"side", {0.0, 0.0, 0.2}, {1.0, 0.0, 0.0}, {{0.0, 0.12}}, 5e-4}};
+  setting.metal = {{"ring", 0.11, 0.0, 0.0, 0.002, 0}};
+  setting.section = {{-0.15, -0.05}, {0.15, 0.35}, {31, 41}};
+  for (int i = 0; i < 31; ++i)
+    for (int j = 0; j < 41; ++j) setting.flux_density.push_back(2e-5 + 1e-6 * i + 5e-7 * j);
+  setting.half_section = {{0.0, 0.0}, {0.1, 0.3}, {11, 31}};
+  for (int i = 0; i < 11; ++i) {
+    for (int j = 0; j < 31; ++j) {
+      setting.u_r.push_back(0.0);
+      setting.u_theta.push_back(0.02 * i);
+      setting.u_z.push_back(2.0 - 0.02 * i * i);
+    }
+  }
+  return setting;
 }
 
 }  // namespace driftglow::results

@@ -14,6 +14,7 @@ ExitStatus run_sheet(const Options& options);
 ExitStatus run_map(const Options& options);
 ExitStatus run_fly(const Options& options);
 ExitStatus run_vary(const Options& options);
+ExitStatus run_show(const ShowOptions& options);
 ExitStatus run_join(const Options& options);
 ExitStatus run_keys(KeysForm form);
 

@@ -21,6 +21,7 @@
 #include "sim/store/atomic_file.hpp"
 #include "tools/driftglow/commands.hpp"
 #include "tools/driftglow/out_folder.hpp"
+#include "tools/report/make_setting.hpp"
 #include "tools/report/report.hpp"
 
 namespace driftglow::program {
@@ -93,27 +94,6 @@ std::string missed_target(const scenario::Scenario& scenario, const results::Sum
       100.0 * *scenario.flight.target_interval, 100.0 * widest);
 }
 
-std::vector<std::string> all_cautions(const scenario::Scenario& scenario, std::vector<std::string> cautions,
-                                      const results::Summary& summary) {
-  for (std::size_t d = 0; d < summary.designs.size(); ++d) {
-    const auto& design = summary.designs[d];
-    // A new axis every step is a check of shares; its flashes mean nothing.
-    if (scenario.tags[d].hold && !scenario.tags[d].hold->axis) continue;
-    for (const auto& fit : design.fits) {
-      const auto flashing = sheet::flash_caution(
-          design.name + " with " + fit.emitter, {fit.flashes_per_minute.mean, fit.on_spells, fit.off_spells});
-      if (flashing) cautions.push_back(*flashing);
-    }
-  }
-  const auto& uncoupled = summary.vessel.uncoupled_share;
-  if (uncoupled && uncoupled->mean > 0.0) {
-    cautions.push_back(fmt::format(
-        "In {:.2g} % of the steps the coupled tags found no common solution and were taken as uncoupled.",
-        100.0 * uncoupled->mean));
-  }
-  return cautions;
-}
-
 std::string listed(const std::vector<std::string>& cautions) {
   std::string text = "\nCautions (local rules decide)\n";
   for (const auto& caution : cautions) text += "- " + caution + "\n";
@@ -178,9 +158,8 @@ void check_part(const Options& options, const scenario::Scenario& scenario) {
 
 }  // namespace
 
-ReadyFlight ready_flight(const scenario::Scenario& scenario, const std::filesystem::path& out, int threads,
-                         const store::Run& run, const std::stop_token& stop) {
-  ReadyFlight ready;
+std::optional<flight::Plan> ready_flight(const scenario::Scenario& scenario, const std::filesystem::path& out,
+                                         int threads, const store::Run& run, const std::stop_token& stop) {
   std::optional<maps::DriveState> drive;
   std::optional<maps::AirState> air;
   const auto made = parallel::run_blocks(
@@ -193,20 +172,18 @@ ReadyFlight ready_flight(const scenario::Scenario& scenario, const std::filesyst
         }
       },
       stop);
-  if (made == parallel::Outcome::stopped) return ready;
+  if (made == parallel::Outcome::stopped) return std::nullopt;
   auto plan = flight::make_plan(scenario, std::move(*air), std::move(*drive));
-  if (flight::solve_all(plan.families, threads, stop) == parallel::Outcome::stopped) return ready;
+  if (flight::solve_all(plan.families, threads, stop) == parallel::Outcome::stopped) return std::nullopt;
   maps::write_coils(plan.drive, scenario, version, out / "coil.h5", run);
   maps::write_air(plan.air, scenario, version, out / "air.h5", run);
-  ready.cautions = sheet::make_cautions(scenario, plan);
-  ready.plan = std::move(plan);
-  return ready;
+  return plan;
 }
 
-void end_flight(const Options& options, const scenario::Scenario& scenario, const ReadyFlight& ready,
+void end_flight(const Options& options, const scenario::Scenario& scenario, const flight::Plan& plan,
                 const flight::CampaignResult& campaign, const std::filesystem::path& out,
                 const store::Run& run, ProgressLine& progress) {
-  const auto summary = results::summarise(*ready.plan, campaign);
+  const auto summary = results::summarise(plan, campaign);
   const auto told = [&](const std::string& text, const std::string& file) {
     if (options.form == Form::json) {
       print_result(results::summary_json(summary, scenario, version));
@@ -216,18 +193,18 @@ void end_flight(const Options& options, const scenario::Scenario& scenario, cons
     }
   };
   if (campaign.part) {
-    results::write_flight(out / "flight.h5", summary, campaign, scenario, version, run);
+    results::write_flight(out / "flight.h5", summary, campaign, scenario, nullptr, version, run);
     return told(
         fmt::format("Part {} of {}\n", campaign.part->number, campaign.part->of) + duty_table(summary),
         "to be joined: " + (out / "flight.h5").string());
   }
-  results::write_results(out, summary, campaign, scenario, version, run);
-  const auto cautions = all_cautions(scenario, ready.cautions, summary);
+  const auto setting = report::make_setting(scenario, plan, sheet::make_sheet(scenario, plan));
+  results::write_results(out, summary, campaign, scenario, setting, version, run);
   const auto report = out / "report.html";
-  store::write_text_atomically(report,
-                               report::render_report(scenario, *ready.plan, summary, cautions, version));
+  const store::Origin origin{version, scenario.text, scenario.hash, scenario.flight.seed};
+  store::write_text_atomically(report, report::render_report(setting, campaign, origin));
   told(duty_table(summary) + missed_target(scenario, summary) + differences(summary) +
-           coupling_shifts(summary) + listed(cautions),
+           coupling_shifts(summary) + listed(report::all_cautions(setting, summary)),
        "report: " + report.string());
 }
 
@@ -257,8 +234,8 @@ ExitStatus run_fly(const Options& options) {
     progress.say("interrupted before a replicate was finished; no results were written");
     return ExitStatus::interrupted;
   };
-  if (!ready.plan) return stopped();
-  const auto& plan = *ready.plan;
+  if (!ready) return stopped();
+  const auto& plan = *ready;
   const auto outline = results::outline(plan);
 
   const auto& wanted = scenario.flight;
@@ -281,7 +258,7 @@ ExitStatus run_fly(const Options& options) {
     progress.say(fmt::format("{:.1f} ns per tag-step and core ({}), {:.2f} s of core time to build the tags",
                              1e9 * campaign.timing.flight / static_cast<double>(campaign.tag_steps),
                              flight::name(instructions), campaign.timing.build));
-  end_flight(options, scenario, ready, campaign, out, run, progress);
+  end_flight(options, scenario, plan, campaign, out, run, progress);
   if (!campaign.interrupted) {
     keeper.remove();
     return ExitStatus::done;

@@ -4,7 +4,6 @@
 #include <optional>
 #include <stop_token>
 #include <string>
-#include <vector>
 
 #include "sim/flight/campaign.hpp"
 #include "sim/scenario/scenario.hpp"
@@ -15,17 +14,12 @@
 // What `fly` and `join` share: all before the first replicate and all after the last.
 namespace driftglow::program {
 
-struct ReadyFlight {
-  std::optional<flight::Plan> plan;   // absent: stopped
-  std::vector<std::string> cautions;  // that need no flight
-};
+// Maps and receivers; writes coil.h5 and air.h5. Nothing when stopped.
+std::optional<flight::Plan> ready_flight(const scenario::Scenario& scenario, const std::filesystem::path& out,
+                                         int threads, const store::Run& run, const std::stop_token& stop);
 
-// Maps, receivers and the design sheet; writes coil.h5 and air.h5.
-ReadyFlight ready_flight(const scenario::Scenario& scenario, const std::filesystem::path& out, int threads,
-                         const store::Run& run, const std::stop_token& stop);
-
-// Writes the results and prints them; of a part flight.h5 alone.
-void end_flight(const Options& options, const scenario::Scenario& scenario, const ReadyFlight& ready,
+// Makes the design sheet, writes the results and prints them; of a part flight.h5 alone.
+void end_flight(const Options& options, const scenario::Scenario& scenario, const flight::Plan& plan,
                 const flight::CampaignResult& campaign, const std::filesystem::path& out,
                 const store::Run& run, ProgressLine& progress);
 

@@ -114,8 +114,8 @@ ExitStatus join_flight(const Options& options, std::vector<PartFile> given) {
   ProgressLine progress(options.talk);
   progress.say(fmt::format("{}: joining {} parts", scenario.name, parts.size()));
   const auto ready = ready_flight(scenario, out, threads, run, watch.token());
-  if (!ready.plan) return ExitStatus::interrupted;
-  const auto outline = results::outline(*ready.plan);
+  if (!ready) return ExitStatus::interrupted;
+  const auto outline = results::outline(*ready);
   flight::CampaignResult campaign{{}, {}, false, {0.0, 0.0}, 0, std::nullopt, head.arithmetic};
   for (const auto& part : parts) {
     auto replicates = results::read_replicates(*part.file, outline);
@@ -126,7 +126,7 @@ ExitStatus join_flight(const Options& options, std::vector<PartFile> given) {
     campaign.numbers.insert(campaign.numbers.end(), replicates.numbers.begin(), replicates.numbers.end());
     std::move(replicates.results.begin(), replicates.results.end(), std::back_inserter(campaign.replicates));
   }
-  end_flight(options, scenario, ready, campaign, out, run, progress);
+  end_flight(options, scenario, *ready, campaign, out, run, progress);
   return ExitStatus::done;
 }
 

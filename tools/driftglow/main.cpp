@@ -171,6 +171,25 @@ int run(int argc, char** argv) {
       "--plan", [&] { options.work = program::Work::list; }, "list and check the designs, fly nothing");
   vary->footer("Example: driftglow vary configs/studies/coil_spacing.yaml");
 
+  program::ShowOptions shown;
+  auto* show = app.add_subcommand("show", "report again from a finished flight: report.html");
+  show->add_option("FLIGHT", shown.flight, "flight.h5, or the folder that holds it")
+      ->required()
+      ->type_name("");
+  show->add_option("--out", shown.out, "folder for the files (default where the flight is)")
+      ->type_name("DIR");
+  show->add_flag_callback(
+      "--csv", [&] { shown.tables = program::Tables::csv; },
+      "also the numbers of every chart, in the folder csv (below)");
+  show->add_flag_callback(
+      "--quiet", [&] { shown.talk = program::Talk::quiet; }, "no progress on standard error");
+  show->add_flag_callback(
+      "--json", [&] { shown.form = program::Form::json; }, "one JSON document on standard output");
+  show->footer(
+      "Tables of --csv, SI units in their heads: duty, lit_at_once, longest_dark, light_by_colour, spells,\n"
+      "pinned, glow_by_place, field, air.\n"
+      "Example: driftglow show out/plankton_column/flight.h5 --csv");
+
   auto* join = app.add_subcommand("join", "parts of one flight or study, flown by --part, into one result");
   join->add_option("PART", options.parts, "each part's flight.h5 or study.h5, or its folder")
       ->required()
@@ -192,7 +211,7 @@ int run(int argc, char** argv) {
       app.get_subcommands([&](const CLI::App* command) { return argc > 1 && command->check_name(argv[1]); });
   if (argc > 1 && argv[1][0] != '-' && named.empty()) {
     throw InputError(std::string("driftglow: there is no command `") + argv[1] +
-                     "`; commands are sheet, map, fly, vary, join and keys");
+                     "`; commands are sheet, map, fly, vary, show, join and keys");
   }
   try {
     app.parse(argc, argv);
@@ -206,6 +225,7 @@ int run(int argc, char** argv) {
     return options.slurm_parts ? program::print_job_array(options, "fly") : program::run_fly(options);
   if (vary->parsed())
     return options.slurm_parts ? program::print_job_array(options, "vary") : program::run_vary(options);
+  if (show->parsed()) return program::run_show(shown);
   if (join->parsed()) return program::run_join(options);
   return program::run_keys(form);
 }

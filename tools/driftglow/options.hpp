@@ -34,4 +34,14 @@ struct Options {
   Form form = Form::text;
 };
 
+enum class Tables { none, csv };
+
+struct ShowOptions {
+  std::filesystem::path flight;  // flight.h5 or the folder that holds it
+  std::optional<std::filesystem::path> out;
+  Tables tables = Tables::none;
+  Talk talk = Talk::progress;
+  Form form = Form::text;
+};
+
 }  // namespace driftglow::program

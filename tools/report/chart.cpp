@@ -5,6 +5,10 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "tools/report/contour.hpp"
+#include "tools/report/palette.hpp"
 
 namespace driftglow::report {
 namespace {
@@ -93,16 +97,60 @@ std::string mark(double x, double y, int style) {
   }
 }
 
+// What a pointer near a point of the drawing, or the arrow keys, bring up.
+struct Tip {
+  double x, y;
+  std::string text;
+};
+
+std::string attribute(const char* name, const nlohmann::json& value) {
+  return fmt::format(" {}=\"{}\"", name,
+                     escape(value.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace)));
+}
+
+std::string tips_attribute(const std::vector<Tip>& tips) {
+  auto list = nlohmann::json::array();
+  const auto rounded = [](double v) { return std::round(10.0 * v) / 10.0; };
+  for (const auto& tip : tips) list.push_back({rounded(tip.x), rounded(tip.y), tip.text});
+  return attribute("data-tips", list);
+}
+
 // The caption is the title for those who see it; it and the description are read out with the drawing.
-std::string figure(const Words& words, double height, const std::string& drawing) {
+// `attributes`: what the page's script reads.
+std::string figure(const Words& words, double height, const std::string& drawing,
+                   const std::string& attributes) {
   std::string out = "<figure><figcaption>" + escape(words.title) + "</figcaption>";
-  out += fmt::format("<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {:g} {:g}\" role=\"img\">",
-                     width, height);
+  out += fmt::format(
+      "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {:g} {:g}\" role=\"img\" tabindex=\"0\"{}>",
+      width, height, attributes);
   out += "<title>" + escape(words.title) + "</title><desc>" + escape(words.description) + "</desc>\n" +
          drawing + "</svg>\n";
   if (words.values)
     out += "<details><summary>Values</summary>" + table_markup(*words.values) + "</details>\n";
   return out + "</figure>\n";
+}
+
+// A grid of values that the pointer can read: from (left, bottom) to (right, top) of the drawing, in the
+// axes' units.
+std::string grid_attribute(const std::array<double, 4>& box, const AxisRange& x, const AxisRange& y,
+                           std::array<int, 2> cells, bool nodes, const std::vector<double>& values,
+                           const std::string& unit) {
+  auto list = nlohmann::json::array();
+  for (const double value : values) {
+    if (std::isnan(value)) {
+      list.push_back(nullptr);
+    } else {
+      list.push_back(nlohmann::json::parse(fmt::format("{:.3g}", value)));
+    }
+  }
+  return attribute("data-grid", {{"box", box},
+                                 {"x", {x.low, x.high}},
+                                 {"y", {y.low, y.high}},
+                                 {"labels", {x.label, y.label}},
+                                 {"cells", cells},
+                                 {"nodes", nodes},
+                                 {"unit", unit},
+                                 {"values", list}});
 }
 
 // Names of the series from y on, several a row as far as they fit.
@@ -130,19 +178,8 @@ Legend legend(const std::vector<Curve>& curves, double y) {
   return {out, row - y + legend_row};
 }
 
-// Dark to light with rising luminance, blue to yellow, so that it also reads without colour and with any
-// colour vision. Ours.
-std::string ramp(double t) {
-  constexpr std::array<std::array<double, 3>, 5> stops{
-      {{18, 32, 66}, {48, 82, 126}, {118, 128, 132}, {206, 172, 84}, {255, 240, 170}}};
-  const double x = std::clamp(t, 0.0, 1.0) * (stops.size() - 1.0);
-  const auto i = std::min<std::size_t>(static_cast<std::size_t>(x), stops.size() - 2);
-  std::array<int, 3> colour{};
-  for (int c = 0; c < 3; ++c) {
-    colour[c] = static_cast<int>(
-        std::lround(stops[i][c] + (x - static_cast<double>(i)) * (stops[i + 1][c] - stops[i][c])));
-  }
-  return fmt::format("class=\"cell\" fill=\"#{:02x}{:02x}{:02x}\"", colour[0], colour[1], colour[2]);
+std::string filled(double t) {
+  return "class=\"cell\" fill=\"" + ramp_hex(t) + "\"";
 }
 
 double round_step(double span, int most) {
@@ -196,7 +233,18 @@ std::string curve_chart(const Words& words, const AxisRange& x, const AxisRange&
     out += names.drawing;
     height += names.height;
   }
-  return figure(words, height, out);
+  std::vector<Tip> tips;
+  const auto& xs = curves.front().x;
+  for (std::size_t j = 0; j < xs.size(); ++j) {
+    std::string tip = number(xs[j], 3) + " " + x.label;
+    double high = bottom;
+    for (const auto& curve : curves) {
+      tip += fmt::format("\n{}: {}", curve.name, number(curve.y[j], 3));
+      high = std::min(high, place_y(curve.y[j]));
+    }
+    tips.push_back({place_x(xs[j]), high, tip + "\n" + y.label});
+  }
+  return figure(words, height, out, tips_attribute(tips) + " data-snap=\"x\"");
 }
 
 std::string bar_chart(const Words& words, const std::string& x_label, const std::string& y_label,
@@ -212,13 +260,16 @@ std::string bar_chart(const Words& words, const std::string& x_label, const std:
     out += text(place_x(tick), bottom + 14.0, "middle", fmt::format("{:g}", tick));
   }
   out += text(0.5 * (left + width - right), bottom + 31.0, "middle", x_label) + "\n";
+  std::vector<Tip> tips;
   for (std::size_t i = 0; i < heights.size(); ++i) {
     const double centre = static_cast<double>(i), top = place_y(heights[i]);
     out += box(place_x(centre - 0.4), top, place_x(centre + 0.4) - place_x(centre - 0.4), bottom - top,
                "class=\"f0\"") +
            "\n";
+    tips.push_back({place_x(centre), top, fmt::format("{} {}: {} %", i, x_label, number(heights[i], 3))});
   }
-  return figure(words, bottom + below, out + line(left, bottom, width - right, bottom, "axis"));
+  return figure(words, bottom + below, out + line(left, bottom, width - right, bottom, "axis"),
+                tips_attribute(tips) + " data-snap=\"x\"");
 }
 
 std::string interval_chart(const Words& words, const AxisRange& x, const std::vector<Interval>& intervals) {
@@ -226,6 +277,7 @@ std::string interval_chart(const Words& words, const AxisRange& x, const std::ve
   const double bottom = top + row * static_cast<double>(intervals.size()) + 6.0;
   const Placing place{x, begin, width - 14.0};
   std::string out = x_axis(x, place, top, bottom) + "\n";
+  std::vector<Tip> tips;
   for (std::size_t i = 0; i < intervals.size(); ++i) {
     const auto& interval = intervals[i];
     const int style = style_of(static_cast<std::size_t>(interval.series));
@@ -243,8 +295,11 @@ std::string interval_chart(const Words& words, const AxisRange& x, const std::ve
              line(to, y - 5.0, to, y + 5.0, stroke);
     }
     out += mark(place(interval.mean), y, style) + "\n";
+    tips.push_back({place(interval.mean), y,
+                    interval.name + ": " + with_interval({interval.mean, 0.0, interval.half_width, 0}, 1.0) +
+                        "\n" + x.label});
   }
-  return figure(words, bottom + below, out);
+  return figure(words, bottom + below, out, tips_attribute(tips));
 }
 
 std::string place_chart(const Words& words, const PlaceMap& map) {
@@ -263,7 +318,7 @@ std::string place_chart(const Words& words, const PlaceMap& map) {
       // A hair of overlap hides the seams between the cells.
       out += std::isnan(share)
                  ? line(x, y + cell_h, x + cell_w, y, "hatch")
-                 : box(x, y, cell_w + 0.3, cell_h + 0.3, ramp(map.top > 0.0 ? share / map.top : 0.0));
+                 : box(x, y, cell_w + 0.3, cell_h + 0.3, filled(map.top > 0.0 ? share / map.top : 0.0));
     }
     out += "\n";
   }
@@ -281,13 +336,68 @@ std::string place_chart(const Words& words, const PlaceMap& map) {
   constexpr int key_steps = 25;
   for (int i = 0; i < key_steps; ++i) {
     out += box(key, bottom - (i + 1) * tall / key_steps, key_width, tall / key_steps + 0.3,
-               ramp((i + 0.5) / key_steps));
+               filled((i + 0.5) / key_steps));
   }
   const AxisRange share{"", 0.0, 100.0 * std::max(map.top, 1e-9)};
   const Placing place_share{share, bottom, above};
   for (const double tick : ticks(share, 5))
     out += text(key + key_width + 4.0, place_share(tick) + 4.0, "start", tick_label(tick, share));
-  return figure(words, bottom + below, out + text(key, 12.0, "start", "% lit") + "\n");
+  std::vector<double> percent;
+  for (const double value : map.share) percent.push_back(100.0 * value);
+  return figure(words, bottom + below, out + text(key, 12.0, "start", "% lit") + "\n",
+                grid_attribute({left, bottom, left + wide, above}, r, z, {map.r_bins, map.z_bins}, false,
+                               percent, "% lit"));
+}
+
+std::string section_chart(const Words& words, const SectionMap& map,
+                          const std::function<std::string(const SectionPlace&)>& overlay) {
+  constexpr double key_width = 12.0, key_room = 56.0, tallest = 330.0;
+  constexpr int levels = 14;
+  const double span_x = map.high[0] - map.low[0], span_z = map.high[1] - map.low[1];
+  const double per_metre = std::min(tallest / span_z, (width - left - right - key_room) / span_x);
+  const double wide = span_x * per_metre, tall = span_z * per_metre, bottom = above + tall;
+  const AxisRange x{map.x_label, 1e3 * map.low[0], 1e3 * map.high[0]},
+      z{"z / mm", 1e3 * map.low[1], 1e3 * map.high[1]};
+  const Placing place_x{x, left, left + wide}, place_z{z, bottom, above};
+  std::string out = box(left, above, wide, tall, filled(0.0)) + "\n";
+  for (int k = 1; k < levels; ++k) {
+    std::string path;
+    for (const auto& outline : contours(map.values, map.nodes, map.top * k / levels, Border::below)) {
+      char command = 'M';
+      for (const auto& point : outline) {
+        path += fmt::format("{}{:.1f} {:.1f}", command, left + wide * point[0] / (map.nodes[0] - 1),
+                            bottom - tall * point[1] / (map.nodes[1] - 1));
+        command = 'L';
+      }
+      path += 'Z';
+    }
+    out += fmt::format("<path d=\"{}\" fill-rule=\"evenodd\" fill=\"{}\"/>\n", path,
+                       ramp_hex(static_cast<double>(k) / (levels - 1)));
+  }
+  out += overlay([&](double at_x, double at_z) {
+    return std::array{place_x(1e3 * at_x), place_z(1e3 * at_z)};
+  });
+  out += box(left, above, wide, tall, "class=\"frame\"");
+  for (const double tick : ticks(x, 5)) {
+    out += line(place_x(tick), bottom, place_x(tick), bottom + 4.0, "axis") +
+           text(place_x(tick), bottom + 15.0, "middle", tick_label(tick, x));
+  }
+  for (const double tick : ticks(z, 8)) {
+    out += line(left - 4.0, place_z(tick), left, place_z(tick), "axis") +
+           text(left - 6.0, place_z(tick) + 4.0, "end", tick_label(tick, z));
+  }
+  out += text(left + 0.5 * wide, bottom + 31.0, "middle", x.label) + text(2.0, 12.0, "start", z.label);
+  const double key = left + wide + 16.0;
+  for (int k = 0; k < levels; ++k)
+    out += box(key, bottom - (k + 1) * tall / levels, key_width, tall / levels + 0.3,
+               filled(static_cast<double>(k) / (levels - 1)));
+  const AxisRange scale{"", 0.0, map.top};
+  const Placing place_value{scale, bottom, above};
+  for (const double tick : ticks(scale, 6))
+    out += text(key + key_width + 4.0, place_value(tick) + 4.0, "start", tick_label(tick, scale));
+  return figure(
+      words, bottom + below, out + text(key - 6.0, 12.0, "start", map.unit) + "\n",
+      grid_attribute({left, bottom, left + wide, above}, x, z, map.nodes, true, map.values, map.unit));
 }
 
 }  // namespace driftglow::report

@@ -1,5 +1,7 @@
 #pragma once
 
+#include <array>
+#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
@@ -59,5 +61,19 @@ struct PlaceMap {
   double top;  // share that gets the end of the colour ramp
 };
 std::string place_chart(const Words& words, const PlaceMap& map);
+
+// A section through the vessel, lengths in m; values >= 0 on the nodes, [first][second], shown up to `top`.
+struct SectionMap {
+  std::string x_label, unit;
+  std::array<double, 2> low, high;
+  std::array<int, 2> nodes;
+  std::vector<double> values;
+  double top;
+};
+// From a place in the section to the drawing.
+using SectionPlace = std::function<std::array<double, 2>(double x, double z)>;
+// `overlay`: markup drawn over the map.
+std::string section_chart(const Words& words, const SectionMap& map,
+                          const std::function<std::string(const SectionPlace&)>& overlay);
 
 }  // namespace driftglow::report

@@ -6,8 +6,14 @@
 #include <cmath>
 #include <limits>
 
+#include "models/light/screen_colour.hpp"
+#include "sim/store/digest.hpp"
 #include "tools/report/chart.hpp"
+#include "tools/report/make_setting.hpp"
+#include "tools/report/maps.hpp"
 #include "tools/report/markup.hpp"
+#include "tools/report/replay_data.hpp"
+#include "tools/report/replay_part.hpp"
 #include "tools/report/style_sheet.hpp"
 
 namespace driftglow::report {
@@ -145,54 +151,65 @@ std::string lines(const std::string& title, const std::string& description, cons
 
 constexpr int curve_points = 97;
 
-Curve sampled(const std::string& name, double length, double y_scale, const auto& value) {
-  Curve curve{name, {}, {}};
-  for (int i = 0; i < curve_points; ++i) {
-    const double x = length * i / (curve_points - 1);
-    curve.x.push_back(1e3 * x);
-    curve.y.push_back(y_scale * value(x));
+// The field on the section's line nearest to x = 0 and its row nearest to mid-height.
+std::string field_part(const results::Setting& setting) {
+  const auto& grid = setting.section;
+  const auto value = [&](int i, int j) {
+    return 1e6 * setting.flux_density[static_cast<std::size_t>(i) * grid.nodes[1] + j];
+  };
+  Curve axis{"on the axis", {}, {}}, plane{"at mid-height", {}, {}};
+  const int middle = grid.nodes[0] / 2;
+  for (int j = 0; j < grid.nodes[1]; ++j) {
+    axis.x.push_back(1e3 * grid.at(1, j));
+    axis.y.push_back(value(middle, j));
   }
-  return curve;
-}
-
-std::string field_charts(const flight::Plan& plan) {
-  const double radius = plan.vessel.radius, height = plan.vessel.height;
-  const auto axis = sampled("on the axis", height, 1e6, [&](double z) {
-    return plan.flux_density_peak({0.0, 0.0, z});
-  });
-  const auto plane = sampled("at mid-height", radius, 1e6, [&](double r) {
-    return plan.flux_density_peak({r, 0.0, 0.5 * height});
-  });
+  const double half_height = 0.5 * setting.outline.vessel_height;
+  const int row = static_cast<int>(
+      std::lround((half_height - grid.low[1]) / (grid.high[1] - grid.low[1]) * (grid.nodes[1] - 1)));
+  for (int i = 0; i < grid.nodes[0]; ++i) {
+    if (std::abs(grid.at(0, i)) > setting.outline.vessel_radius) continue;
+    plane.x.push_back(1e3 * grid.at(0, i));
+    plane.y.push_back(value(i, row));
+  }
   return heading(2, "Drive field") +
-         section(lines("Peak flux density along the vessel's axis", "Peak of |B| against height on the axis.",
+         section(field_map(setting) +
+                 lines("Peak flux density along the vessel's axis", "Peak of |B| against height on the axis.",
                        "z / mm", "|B| peak / µT", {axis}) +
-                 lines("Peak flux density at mid-height",
-                       "Peak of |B| against the distance from the axis, at half the vessel's height.",
-                       "r / mm", "|B| peak / µT", {plane}));
+                 lines("Peak flux density across the vessel at mid-height",
+                       "Peak of |B| against x in the plane y = 0, at half the vessel's height.", "x / mm",
+                       "|B| peak / µT", {plane}));
 }
 
-std::string air_charts(const flight::Plan& plan) {
+std::string air_part(const results::Setting& setting) {
+  const auto& grid = setting.half_section;
   std::vector<Curve> up, around;
   const struct {
     const char* name;
     double share;
   } heights[] = {{"floor third", 1.0 / 6.0}, {"middle third", 0.5}, {"top third", 5.0 / 6.0}};
   for (const auto& height : heights) {
-    const double z = height.share * plan.vessel.height;
-    const std::string name = fmt::format("{:.0f} mm, {}", 1e3 * z, height.name);
-    up.push_back(
-        sampled(name, plan.vessel.radius, 1.0, [&](double r) { return plan.air.velocity(r, z).u_z; }));
-    around.push_back(
-        sampled(name, plan.vessel.radius, 1.0, [&](double r) { return plan.air.velocity(r, z).u_theta; }));
+    const int j = static_cast<int>(std::lround(height.share * (grid.nodes[1] - 1)));
+    Curve rise{fmt::format("{:.0f} mm, {}", 1e3 * grid.at(1, j), height.name), {}, {}};
+    Curve swirl = rise;
+    for (int i = 0; i < grid.nodes[0]; ++i) {
+      const std::size_t at = static_cast<std::size_t>(i) * grid.nodes[1] + j;
+      for (Curve* curve : {&rise, &swirl}) curve->x.push_back(1e3 * grid.at(0, i));
+      rise.y.push_back(setting.u_z[at]);
+      swirl.y.push_back(setting.u_theta[at]);
+    }
+    up.push_back(std::move(rise));
+    around.push_back(std::move(swirl));
   }
-  return heading(2, "Air") + section(lines("Upward mean velocity",
-                                           "Axial mean velocity against the distance from the axis, in the "
-                                           "middle of each third of the height.",
-                                           "r / mm", "u_z / (m/s)", up) +
-                                     lines("Swirl",
-                                           "Azimuthal mean velocity against the distance from the axis, in "
-                                           "the middle of each third of the height.",
-                                           "r / mm", "u_theta / (m/s)", around));
+  return heading(2, "Air") +
+         section(air_map(setting) +
+                 lines("Upward mean velocity",
+                       "Axial mean velocity against the distance from the axis, in the middle of each third "
+                       "of the height.",
+                       "r / mm", "u_z / (m/s)", up) +
+                 lines("Swirl",
+                       "Azimuthal mean velocity against the distance from the axis, in the middle of each "
+                       "third of the height.",
+                       "r / mm", "u_theta / (m/s)", around));
 }
 
 std::string share_of(std::int64_t part, std::int64_t whole) {
@@ -329,6 +346,61 @@ std::string spell_charts(const Summary& summary) {
   return charts.empty() ? charts : heading(2, "Spells") + section(charts);
 }
 
+std::string pinned_chart(const Summary& summary) {
+  std::vector<Interval> rows;
+  double highest = 1.0;
+  for (const auto& design : summary.designs) {
+    for (int s = 0; s < motion::surfaces; ++s) {
+      const auto& share = design.pinned[s];
+      rows.push_back({of_design(summary, design) + results::surface_name(s),
+                      s,
+                      100.0 * share.mean,
+                      100.0 * share.half_width,
+                      {}});
+      if (std::isfinite(share.mean))
+        highest = std::max(
+            highest, 100.0 * share.mean + (std::isfinite(share.half_width) ? 100.0 * share.half_width : 0.0));
+    }
+  }
+  AxisRange axis = round_range("share of the time pinned / %", 0.0, highest);
+  axis.high = std::min(axis.high, 100.0);
+  return interval_chart({"Pinned, by surface, with 95 % interval",
+                         "One row for each surface: share of the time that a tag is stuck there.",
+                         {}},
+                        axis, rows);
+}
+
+std::string dark_chart(const Summary& summary) {
+  const auto& dark = summary.vessel.longest_dark_each;
+  const double top = std::max(summary.vessel.longest_dark, dark.mean);
+  return interval_chart(
+      {"Longest time with no tag lit",
+       "The longest dark spell of a replicate, mean with 95 % interval, and the longest of "
+       "all replicates.",
+       {}},
+      round_range("longest dark spell / s", 0.0, top),
+      {{"mean of the replicates", 0, dark.mean, dark.half_width, {}},
+       {"longest of all", 1, summary.vessel.longest_dark, std::numeric_limits<double>::infinity(), {}}});
+}
+
+std::string light_chart(const Summary& summary) {
+  std::vector<Interval> rows;
+  double highest = 0.0;
+  for (std::size_t i = 0; i < summary.vessel.colour_intensity.size(); ++i) {
+    const auto& light = summary.vessel.colour_intensity[i];
+    rows.push_back(
+        {summary.outline.colours[i], static_cast<int>(i), 1e3 * light.mean, 1e3 * light.half_width, {}});
+    highest = std::max(highest,
+                       1e3 * light.mean + (std::isfinite(light.half_width) ? 1e3 * light.half_width : 0.0));
+  }
+  return rows.empty() ? ""
+                      : interval_chart({"Light of the whole vessel, by colour",
+                                        "Mean total luminous intensity of the tags that carry a colour, with "
+                                        "95 % interval; dark times count.",
+                                        {}},
+                                       round_range("light / mcd", 0.0, highest), rows);
+}
+
 std::string vessel_part(const Summary& summary) {
   const auto& vessel = summary.vessel;
   std::vector<double> heights;
@@ -339,21 +411,12 @@ std::string vessel_part(const Summary& summary) {
     heights.push_back(100.0 * vessel.lit_at_once[lit].mean);
     words.values->rows.push_back({fmt::format("{}", lit), with_interval(vessel.lit_at_once[lit], 100.0)});
   }
-  std::string out =
-      heading(2, "The whole vessel") +
-      paragraph(fmt::format("Of {} tags, {} are lit at a time. The longest time with none lit was {} s.",
-                            summary.outline.tags, with_interval(vessel.mean_lit, 1.0),
-                            number(vessel.longest_dark, 3))) +
-      section(bar_chart(words, "tags lit", "share of the time / %", heights));
-  Table light{"Mean light of the vessel by colour", {"colour", "light / mcd"}, {}};
-  for (std::size_t i = 0; i < vessel.colour_intensity.size(); ++i) {
-    light.rows.push_back({summary.outline.colours[i], with_interval(vessel.colour_intensity[i], 1e3)});
-  }
-  const auto circuit = [](const DesignOutline& design) { return design.receiver == Receiver::circuit; };
-  const auto& designs = summary.outline.designs;
-  return std::any_of(designs.begin(), designs.end(), circuit) && !light.rows.empty()
-             ? out + table_markup(light)
-             : out;
+  return heading(2, "The whole vessel") +
+         paragraph(fmt::format("Of {} tags, {} are lit at a time. The longest time with none lit was {} s.",
+                               summary.outline.tags, with_interval(vessel.mean_lit, 1.0),
+                               number(vessel.longest_dark, 3))) +
+         section(bar_chart(words, "tags lit", "share of the time / %", heights) + light_chart(summary) +
+                 dark_chart(summary));
 }
 
 std::string notices(const Summary& summary, const std::vector<std::string>& cautions) {
@@ -412,40 +475,104 @@ std::string verdict(const DesignSummary& design, const DesignOutline& outline) {
   return text + ".";
 }
 
-std::string render_report(const scenario::Scenario& scenario, const flight::Plan& plan,
-                          const Summary& summary, const std::vector<std::string>& cautions,
-                          const std::string& program_version) {
-  const std::string title = scenario.title.empty() ? scenario.name : scenario.title;
+namespace {
+
+// A hash-source of a content security policy.
+std::string policy_hash(std::string_view text) {
+  const std::string hex = store::sha256_hex(text);
+  std::string bytes;
+  for (std::size_t i = 0; i < hex.size(); i += 2)
+    bytes += static_cast<char>(std::stoi(hex.substr(i, 2), nullptr, 16));
+  return "'sha256-" + base64(bytes) + "'";
+}
+
+// The fit's colour: of a pair both LEDs' light as the flight gave it.
+std::string chip(const results::FitLook& look, const FitSummary& fit) {
+  std::array<double, 3> xyz{};
+  for (std::size_t led = 0; led < look.size(); ++led) {
+    const double light = look.size() == 1 ? 1.0 : fit.emitter_intensity[led].mean;
+    for (int c = 0; c < 3; ++c) xyz[c] += light * look[led].xyz_per_current[c] / look[led].xyz_per_current[1];
+  }
+  if (!(xyz[1] > 0.0)) return "";
+  for (const double luminous = xyz[1]; double& value : xyz) value /= luminous;
+  auto rgb = light::screen_colour(xyz);
+  const double brightest = std::max({rgb[0], rgb[1], rgb[2]});
+  std::string hex;
+  for (const double component : rgb)
+    hex += fmt::format("{:02x}", std::lround(255.0 * light::encoded(component / brightest)));
+  return fmt::format(
+      "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"chip\" viewBox=\"0 0 40 40\" aria-hidden=\"true\">"
+      "<title>glow</title><desc>the emitter's colour</desc><circle cx=\"20\" cy=\"20\" r=\"19\" "
+      "class=\"night\"/>"
+      "<circle cx=\"20\" cy=\"20\" r=\"15\" fill=\"#{0}\" fill-opacity=\".22\"/><circle cx=\"20\" cy=\"20\" "
+      "r=\"10\" "
+      "fill=\"#{0}\" fill-opacity=\".45\"/><circle cx=\"20\" cy=\"20\" r=\"6\" fill=\"#{0}\"/></svg>",
+      hex);
+}
+
+std::string head_cards(const results::Setting& setting, const Summary& summary) {
+  std::string out = "<div class=\"cards\">\n";
+  for (std::size_t d = 0; d < summary.designs.size(); ++d) {
+    for (std::size_t f = 0; f < summary.designs[d].fits.size(); ++f) {
+      const auto& fit = summary.designs[d].fits[f];
+      out += "<div class=\"card\">" + chip(setting.glow[d][f], fit) + "<p class=\"name\">" +
+             escape(of_design(summary, summary.designs[d]) + fit.emitter) + "</p><p class=\"big\">" +
+             escape(with_interval(fit.duty, 100.0)) + " %</p><p class=\"soft\">of the time lit</p></div>\n";
+    }
+  }
+  return out + "</div>\n";
+}
+
+}  // namespace
+
+std::string render_report(const results::Setting& setting, const flight::CampaignResult& campaign,
+                          const store::Origin& origin) {
+  const auto summary = results::summarise(setting.outline, campaign);
+  const auto cautions = all_cautions(setting, summary);
+  const flight::Trace* trace = nullptr;
+  for (const auto& replicate : campaign.replicates)
+    if (trace == nullptr && !replicate.trace.time.empty()) trace = &replicate.trace;
+  const std::string title = setting.title.empty() ? setting.name : setting.title;
+  const std::string style = "/*<![CDATA[*/" + std::string(style_sheet()) + "/*]]>*/",
+                    script = "/*<![CDATA[*/" + std::string(page_script()) + "/*]]>*/";
   std::string out =
       "<!DOCTYPE html>\n<html lang=\"en\" xmlns=\"http://www.w3.org/1999/xhtml\"><head><meta "
       "charset=\"utf-8\"/>\n"
-      "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
-      "base-uri 'none'; form-action "
-      "'none'\"/>\n<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n<meta "
-      "name=\"referrer\" "
-      "content=\"no-referrer\"/>\n<title>" +
-      escape(title) + "</title>\n<style>\n" + std::string(style_sheet()) + "</style></head>\n<body><main>\n";
-  out += heading(1, title);
+      "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src " +
+      policy_hash(style) + "; script-src " + policy_hash(script) +
+      "; base-uri 'none'; form-action 'none'\"/>\n<meta name=\"viewport\" content=\"width=device-width, "
+      "initial-scale=1\"/>\n<meta name=\"referrer\" content=\"no-referrer\"/>\n<title>" +
+      escape(title) + "</title>\n<style>" + style + "</style></head>\n<body><main>\n";
+  out += "<header><p class=\"kicker\">driftglow: flight report</p>" + heading(1, title);
   for (std::size_t d = 0; d < summary.designs.size(); ++d) {
     const auto& outline = summary.outline.designs[d];
     out += paragraph(fmt::format("{} ({} {}): {}", outline.name, outline.count,
                                  outline.count == 1 ? "tag" : "tags", verdict(summary.designs[d], outline)),
                      "verdict");
   }
-  out += paragraph(conditions(summary), "soft") + notices(summary, cautions);
+  out += head_cards(setting, summary) + paragraph(conditions(summary), "soft") + "</header>\n" +
+         notices(summary, cautions);
+  out += replay_part(setting, summary, trace);
   out += heading(2, "Duty") + duty_table(summary) + difference_table(summary) + section(duty_chart(summary));
   out += vessel_part(summary) + light_table(summary) + place_charts(summary) + spell_charts(summary) +
-         motion_table(summary);
-  out += field_charts(plan) + air_charts(plan);
+         motion_table(summary) + section(pinned_chart(summary));
+  out += field_part(setting) + air_part(setting);
+  out += heading(2, "Design sheet") +
+         "<div class=\"scroll sheet\" tabindex=\"0\" role=\"region\" aria-label=\"Design sheet\"><pre>" +
+         escape(setting.sheet) + "</pre></div>\n";
   out += "<footer>" +
-         paragraph(fmt::format("driftglow {}; scenario {}, SHA-256 {}", program_version, scenario.name,
-                               scenario.hash),
+         paragraph(fmt::format("driftglow {}; scenario {}, SHA-256 {}", origin.program_version, setting.name,
+                               origin.scenario_hash),
                    "soft") +
          paragraph(
              "A calculation, not a measurement: check the first built tag on the bench and in the air before "
              "the rest are made.",
              "soft");
-  return out + "</footer>\n</main></body></html>\n";
+  return out +
+         "</footer>\n</main><div id=\"bubble\" hidden=\"hidden\" aria-hidden=\"true\"></div><div "
+         "id=\"readout\" "
+         "role=\"status\"></div>\n<script>" +
+         script + "</script></body></html>\n";
 }
 
 }  // namespace driftglow::report
