@@ -1,6 +1,8 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <chrono>
+#include <csignal>
 #include <cstdlib>
 #include <filesystem>
 #include <random>
@@ -91,11 +93,15 @@ TEST_CASE("an interrupted flight is refused anew, goes on with --resume, and a f
   write(folder / "demo.yaml", demo());
   write(folder / "other.yaml", with(demo(), "supply: 24 V", "supply: 23 V"));
   const std::string options = " --quiet --replicates 3000 --out out";
-  const std::string command = "cd '" + folder.path().string() +
-                              "' && timeout --foreground -s INT 1.2 " DRIFTGLOW_PROGRAM " fly demo.yaml" +
-                              options + " >/dev/null 2>&1";
-  std::system(command.c_str());
-  REQUIRE(std::filesystem::exists(folder / "out/flight.unfinished"));
+  // After the first block and before the last, wherever they are on this machine now.
+  bool kept = false;
+  for (int milliseconds = 1; !kept && milliseconds < 5000; milliseconds *= 2) {
+    Beside flight(folder, "fly demo.yaml --threads 1" + options);
+    REQUIRE(flight.runs_until([&] { return std::filesystem::exists(folder / "out/flight.unfinished"); }));
+    std::this_thread::sleep_for(std::chrono::milliseconds(milliseconds));
+    kept = flight.end(SIGINT) == 130 && std::filesystem::exists(folder / "out/flight.unfinished");
+  }
+  REQUIRE(kept);
   refused(folder, "fly demo.yaml" + options, "--resume");
   refused(folder, "fly other.yaml --resume" + options, "drive.driver.supply is `24 V` there and `23 V` here");
   refused(folder, "fly demo.yaml --seed 5 --resume" + options, "seed is 20261125 there and 5 here");
@@ -117,9 +123,8 @@ TEST_CASE("an interrupted flight is refused anew, goes on with --resume, and a f
 TEST_CASE("two runs in one folder are refused") {
   const Folder folder;
   write(folder / "demo.yaml", demo());
-  std::jthread first(
-      [&] { ended_before_kill(folder, "fly demo.yaml --quiet --replicates 100000 --out out", 2.0); });
-  while (!std::filesystem::exists(folder / "out/coil.h5")) std::this_thread::yield();
+  Beside first(folder, "fly demo.yaml --quiet --replicates 100000 --out out");
+  REQUIRE(first.runs_until([&] { return std::filesystem::exists(folder / "out/coil.h5"); }));
   refused(folder, "fly demo.yaml --quiet --replicates 4 --out out", "another run");
 }
 
@@ -137,7 +142,8 @@ TEST_CASE("four parts joined are the unsplit flight, byte for byte") {
 
   refused(folder, "join --quiet --out no " + parts, "part 3 of 4 is missing");
   refused(folder, "join --quiet --out no out/demo/part_2_of_4 " + parts, "expected every part once");
-  refused(folder, "join --quiet --out no whole " + parts, "no part of a flight");
+  refused(folder, "join --quiet --out no whole " + parts,
+          "whole/flight.h5: is a whole flight and no part of one");
   std::filesystem::create_directories(folder / "other");
   write(folder / "other/demo.yaml", with(demo(), "restitution: 0.5", "restitution: 0.6"));
   REQUIRE(run(folder, "fly other/demo.yaml --quiet --seed 9 --replicates 61 --part 3/4 --out other").status ==

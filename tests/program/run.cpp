@@ -6,8 +6,10 @@
 #include <unistd.h>
 
 #include <chrono>
+#include <csignal>
 #include <cstdio>
 #include <fstream>
+#include <thread>
 
 namespace driftglow::program_test {
 namespace {
@@ -18,7 +20,50 @@ double seconds_since(Clock::time_point start) {
   return std::chrono::duration<double>(Clock::now() - start).count();
 }
 
+pid_t started(const std::string& command) {
+  const pid_t child = fork();
+  if (child == 0) {
+    execl("/bin/sh", "sh", "-c", command.c_str(), nullptr);
+    _exit(127);
+  }
+  REQUIRE(child > 0);
+  return child;
+}
+
+int exit_status(int status) {
+  return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
+}
+
 }  // namespace
+
+Beside::Beside(const Folder& folder, const std::string& arguments)
+    : child_(started("cd '" + folder.path().string() + "' && exec " DRIFTGLOW_PROGRAM " " + arguments +
+                     " >/dev/null 2>&1 </dev/null")) {}
+
+Beside::~Beside() {
+  end(SIGKILL);
+}
+
+void Beside::reap(int options) {
+  int status = 0;
+  if (!status_ && waitpid(child_, &status, options) == child_) status_ = exit_status(status);
+}
+
+bool Beside::runs() {
+  reap(WNOHANG);
+  return !status_;
+}
+
+bool Beside::runs_until(const std::function<bool()>& there) {
+  while (runs() && !there()) std::this_thread::sleep_for(std::chrono::milliseconds(2));
+  return runs();
+}
+
+int Beside::end(int signal) {
+  if (runs()) kill(child_, signal);
+  reap(0);
+  return *status_;
+}
 
 std::string read(const std::filesystem::path& file) {
   REQUIRE_MESSAGE(std::filesystem::exists(file), file.string());
@@ -39,16 +84,12 @@ Ended run(const Folder& folder, const std::string& arguments) {
                               arguments + " >'" + (streams / "out").string() + "' 2>'" +
                               (streams / "err").string() + "' </dev/null";
   const auto start = Clock::now();
-  const pid_t child = fork();
-  if (child == 0) {
-    execl("/bin/sh", "sh", "-c", command.c_str(), nullptr);
-    _exit(127);
-  }
+  const pid_t child = started(command);
   int status = 0;
   rusage usage{};
   REQUIRE(wait4(child, &status, 0, &usage) == child);
-  return {WIFEXITED(status) ? WEXITSTATUS(status) : -1, read(streams / "out"), read(streams / "err"),
-          seconds_since(start), 1024.0 * static_cast<double>(usage.ru_maxrss)};
+  return {exit_status(status), read(streams / "out"), read(streams / "err"), seconds_since(start),
+          1024.0 * static_cast<double>(usage.ru_maxrss)};
 }
 
 std::vector<Line> said(const Folder& folder, const std::string& arguments, int seconds) {

@@ -1,7 +1,11 @@
 #pragma once
 
+#include <sys/types.h>
+
 #include <filesystem>
+#include <functional>
 #include <nlohmann/json.hpp>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -28,6 +32,27 @@ struct Ended {
 
 // `driftglow <arguments>`, as a shell takes them, with the folder as working directory.
 Ended run(const Folder& folder, const std::string& arguments);
+
+// `driftglow <arguments>` beside the test, for signals; killed in the end where it still runs. Its streams go
+// nowhere.
+class Beside {
+ public:
+  Beside(const Folder& folder, const std::string& arguments);
+  ~Beside();
+  Beside(const Beside&) = delete;
+  Beside& operator=(const Beside&) = delete;
+
+  bool runs();
+  // Looks until `there` or the program has ended; whether it still runs.
+  bool runs_until(const std::function<bool()>& there);
+  // Sends the signal and waits; exit status, -1 when ended by a signal.
+  int end(int signal);
+
+ private:
+  void reap(int options);
+  pid_t child_;
+  std::optional<int> status_;
+};
 
 struct Line {
   double seconds;  // since the start

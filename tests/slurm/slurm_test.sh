@@ -41,6 +41,13 @@ munged --foreground --key-file="$work/munge/key" --socket="$work/munge/socket" -
   --seed-file="$work/munge/seed" --log-file="$work/munge/log" >"$work/munged.out" 2>&1 &
 started="$started $!"
 
+# Two ports that nobody listens on, so that several such tests can run on one machine.
+taken() {
+  grep -qi ":$(printf %04X "$1") " /proc/net/tcp /proc/net/tcp6
+}
+port=$((10000 + $$ % 10000 * 2))
+while taken "$port" || taken $((port + 1)); do port=$((port + 2)); done
+
 node=$(hostname -s)
 cores=$(nproc)
 cat >"$work/slurm.conf" <<CONF
@@ -51,8 +58,8 @@ SlurmdUser=root
 AuthType=auth/munge
 AuthInfo=socket=$work/munge/socket
 CredType=cred/munge
-SlurmctldPort=16817
-SlurmdPort=16818
+SlurmctldPort=$port
+SlurmdPort=$((port + 1))
 StateSaveLocation=$work/state
 SlurmdSpoolDir=$work/spool
 SlurmctldPidFile=$work/slurmctld.pid
@@ -79,7 +86,7 @@ started="$started $!"
 tries=0
 until scontrol show node "$node" 2>/dev/null | grep -qE 'State=(IDLE|MIXED|ALLOCATED)'; do
   tries=$((tries + 1))
-  if [ "$tries" -gt 40 ]; then
+  if [ "$tries" -gt 120 ]; then
     tail -n 5 "$work"/slurmctld.log "$work"/slurmd.log "$work"/*.out 2>/dev/null || true
     skip "Slurm does not start here"
   fi

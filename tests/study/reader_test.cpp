@@ -48,8 +48,7 @@ TEST_CASE("each bad study brings its sentence and no other") {
 
 TEST_CASE("the example studies are read, and each of their designs is a scenario") {
   int read = 0;
-  for (const auto& entry : std::filesystem::directory_iterator(source / "configs")) {
-    if (!entry.path().filename().string().starts_with("study_")) continue;
+  for (const auto& entry : std::filesystem::directory_iterator(source / "configs/studies")) {
     CAPTURE(entry.path().string());
     const auto study = study::read_study(entry.path());
     for (const auto& design : study.planned()) CHECK_NOTHROW(study.scenario_at(design));
@@ -59,6 +58,6 @@ TEST_CASE("the example studies are read, and each of their designs is a scenario
 }
 
 TEST_CASE("a seed from outside is the designs'") {
-  const auto study = study::read_study(source / "configs/study_coil_spacing.yaml", 77);
+  const auto study = study::read_study(source / "configs/studies/coil_spacing.yaml", 77);
   CHECK(study.scenario_at(study.planned().front()).flight.seed == 77);
 }

@@ -26,6 +26,10 @@ struct PartFile {
   results::FlightHead head;
 };
 
+const char* kind_of(const PartFile& part) {
+  return part.file->has_attribute("/", "study") ? "study" : "flight";
+}
+
 PartFile opened(const std::filesystem::path& given) {
   PartFile part;
   part.path = given;
@@ -36,7 +40,8 @@ PartFile opened(const std::filesystem::path& given) {
   part.file = std::make_unique<store::Reader>(
       part.path, "expected what `driftglow fly --part` or `driftglow vary --part` writes, or its folder");
   part.head = results::read_head(*part.file);
-  part.file->expect(part.head.part.has_value(), "is whole and no part");
+  part.file->expect(part.head.part.has_value(),
+                    fmt::format("is a whole {} and no part of one", kind_of(part)));
   part.file->expect(!part.head.interrupted,
                     "is of a part that was interrupted; go on with it by --resume first");
   return part;
@@ -148,12 +153,11 @@ ExitStatus join_study(const Options& options, std::vector<PartFile> given) {
 ExitStatus run_join(const Options& options) {
   std::vector<PartFile> parts;
   for (const auto& path : options.parts) parts.push_back(opened(path));
-  const bool study = parts.front().file->has_attribute("/", "study");
+  const std::string kind = kind_of(parts.front());
   for (const auto& part : parts)
-    part.file->expect(part.file->has_attribute("/", "study") == study,
-                      fmt::format("is part of a {}, but {} of a {}", study ? "flight" : "study",
-                                  parts.front().path.string(), study ? "study" : "flight"));
-  return study ? join_study(options, std::move(parts)) : join_flight(options, std::move(parts));
+    part.file->expect(kind_of(part) == kind, fmt::format("is part of a {}, but {} of a {}", kind_of(part),
+                                                         parts.front().path.string(), kind));
+  return kind == "study" ? join_study(options, std::move(parts)) : join_flight(options, std::move(parts));
 }
 
 }  // namespace driftglow::program

@@ -169,7 +169,7 @@ int run(int argc, char** argv) {
   add_instructions(*vary, options);
   vary->add_flag_callback(
       "--plan", [&] { options.work = program::Work::list; }, "list and check the designs, fly nothing");
-  vary->footer("Example: driftglow vary configs/study_coil_spacing.yaml");
+  vary->footer("Example: driftglow vary configs/studies/coil_spacing.yaml");
 
   program::ShowOptions shown;
   auto* show = app.add_subcommand("show", "report again from a finished flight or study: report.html");
