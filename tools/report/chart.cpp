@@ -463,6 +463,18 @@ std::string place_chart(const Words& words, const PlaceMap& map) {
     }
     out += "\n";
   }
+  // Around what was seen, so that a few pale cells do not drown in the hatching.
+  const auto seen = [&](int i, int j) {
+    return i >= 0 && j >= 0 && i < map.r_bins && j < map.z_bins &&
+           !std::isnan(map.share[static_cast<std::size_t>(i * map.z_bins + j)]);
+  };
+  for (int i = 0; i <= map.r_bins; ++i) {
+    for (int j = 0; j <= map.z_bins; ++j) {
+      const double x = left + i * cell_w, y = bottom - j * cell_h;
+      if (seen(i - 1, j) != seen(i, j)) out += line(x, y, x, y - cell_h, "rim");
+      if (seen(i, j - 1) != seen(i, j)) out += line(x, y, x + cell_w, y, "rim");
+    }
+  }
   out += box(left, above, wide, tall, "class=\"frame\"");
   for (const double tick : ticks(r, 4)) {
     out += line(place_r(tick), bottom, place_r(tick), bottom + 4.0, "axis") +

@@ -162,6 +162,11 @@ std::string field_part(const results::Setting& setting) {
 
 std::string air_part(const results::Setting& setting) {
   const auto& grid = setting.half_section;
+  const auto still = [](const std::vector<double>& u) {
+    return std::all_of(u.begin(), u.end(), [](double value) { return value == 0.0; });
+  };
+  if (still(setting.u_r) && still(setting.u_theta) && still(setting.u_z))
+    return paragraph("The air stands still.");
   std::vector<Curve> up, around;
   const struct {
     const char* name;
