@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include "sim/scenario/difference.hpp"
+#include "sim/scenario/reader.hpp"
 
 namespace driftglow::results {
 namespace {
@@ -41,6 +42,13 @@ FlightHead read_head(const store::Reader& file) {
     head.part = flight::Part{static_cast<int>(file.integer("/part", "number")),
                              static_cast<int>(file.integer("/part", "of"))};
   return head;
+}
+
+scenario::Scenario stored_scenario(const store::Reader& file) {
+  const auto origin = file.origin();
+  auto scenario = scenario::parse_scenario(origin.scenario_text, read_head(file).scenario_name + ".yaml");
+  scenario.flight.seed = origin.seed;
+  return scenario;
 }
 
 std::optional<std::string> what_differs(const store::Origin& there, const FlightHead& head_there,

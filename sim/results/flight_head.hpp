@@ -23,6 +23,9 @@ FlightHead head_of(const flight::CampaignResult& campaign, const scenario::Scena
 void write_head(store::Writer& file, const FlightHead& head);
 FlightHead read_head(const store::Reader& file);
 
+// The scenario that a file is of, with the seed that it was flown with.
+scenario::Scenario stored_scenario(const store::Reader& file);
+
 // What keeps a flight on file from being part of the one at hand: "drive.driver.supply is `23 V` there and
 // `24 V` here", the first key that differs; nothing where they belong together. Parts and interruptions are
 // the caller's.

@@ -231,7 +231,7 @@ StoredFlight read_flight(const std::filesystem::path& path) {
   file.expect(!file.has("/part"), "is a part of a flight: `driftglow join` makes the report of all parts");
   file.expect(file.has("/report/setting"), "holds no flight that a report can be made of");
   const auto head = read_head(file);
-  StoredFlight stored{file.origin(), head.scenario_name, read_setting(file), {}};
+  StoredFlight stored{file.origin(), read_setting(file), {}};
   auto replicates = read_replicates(file, stored.setting.outline);
   for (const auto& replicate : replicates.results) check_trace(file, stored.setting, replicate.trace);
   stored.campaign.numbers = std::move(replicates.numbers);

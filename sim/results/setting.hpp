@@ -73,7 +73,6 @@ Setting read_setting(const store::Reader& file);
 // A whole flight.h5 read back, see read_replicates().
 struct StoredFlight {
   store::Origin origin;
-  std::string scenario_name;
   Setting setting;
   flight::CampaignResult campaign;
 };

@@ -189,6 +189,32 @@ TEST_CASE("show makes the same report from a flight.h5 that was moved alone, and
   CHECK(json.out == read(folder / "out/summary.json"));
 }
 
+TEST_CASE("show makes the same page from a study.h5 that was moved alone, and the charts' tables") {
+  const Folder folder;
+  write(folder / "demo.yaml", with(read(config("plankton_column.yaml")), "duration: 30 s\n  warmup: 3 s",
+                                   "duration: 1 s\n  warmup: 0.2 s"));
+  write(folder / "s.yaml",
+        "scenario: demo.yaml\n"
+        "vary: [{name: supply, key: drive.driver.supply, values: [20 V, 24 V]}]\n"
+        "flights: {replicates: 2, most: 2}\n"
+        "outputs: [{name: duty, path: 'flight.tag_designs[plankton].fits[yellow-green].duty'}]\n");
+  REQUIRE(run(folder, "vary s.yaml --out out --quiet").status == 0);
+  std::filesystem::create_directory(folder / "moved");
+  std::filesystem::copy_file(folder / "out/study.h5", folder / "moved/study.h5");
+  const auto shown = run(folder, "show moved --csv");
+  CAPTURE(shown.err);
+  CHECK(shown.status == 0);
+  CHECK(read(folder / "moved/report.html") == read(folder / "out/report.html"));
+  for (const char* table : {"ranking", "pareto", "main_effects", "sobol_indices"}) {
+    CAPTURE(table);
+    CHECK(extent(read(folder / ("moved/csv/" + std::string(table) + ".csv"))).lines >= 2);
+  }
+  const auto json = run(folder, "show moved/study.h5 --json --quiet");
+  CHECK(nlohmann::json::parse(json.out) == nlohmann::json::parse(read(folder / "out/study.json")));
+  REQUIRE(run(folder, "vary s.yaml --part 1/2 --out part --quiet").status == 0);
+  check_refused(run(folder, "show part"), "driftglow join");
+}
+
 TEST_CASE("show refuses what is no flight in one sentence") {
   const Folder folder;
   check_refused(run(folder, "show nowhere.h5"), "nowhere.h5: there is no such file");

@@ -19,12 +19,12 @@ namespace {
 
 // All that a study writes, but for the run's own attributes.
 struct Written {
-  std::string csv, json, digest;
+  std::string csv, json, page, digest;
   friend bool operator==(const Written&, const Written&) = default;
 };
 
 Written written(const std::filesystem::path& out) {
-  return {read(out / "study.csv"), read(out / "study.json"),
+  return {read(out / "study.csv"), read(out / "study.json"), read(out / "report.html"),
           store::Reader(out / "study.h5", "").content_digest()};
 }
 

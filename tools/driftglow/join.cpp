@@ -10,9 +10,8 @@
 #include "sim/parallel/interrupt.hpp"
 #include "sim/results/flight_head.hpp"
 #include "sim/results/flight_reader.hpp"
-#include "sim/scenario/reader.hpp"
 #include "sim/study/files.hpp"
-#include "sim/study/reader.hpp"
+#include "sim/study/stored_study.hpp"
 #include "tools/driftglow/commands.hpp"
 #include "tools/driftglow/fly.hpp"
 #include "tools/driftglow/out_folder.hpp"
@@ -88,14 +87,6 @@ std::vector<PartFile> in_order(std::vector<PartFile> parts, const Differs& what_
   return ordered;
 }
 
-// The scenario that a part is of, as it was flown.
-scenario::Scenario scenario_of(const PartFile& part) {
-  const auto origin = part.file->origin();
-  auto scenario = scenario::parse_scenario(origin.scenario_text, part.head.scenario_name + ".yaml");
-  scenario.flight.seed = origin.seed;
-  return scenario;
-}
-
 ExitStatus join_flight(const Options& options, std::vector<PartFile> given) {
   const parallel::InterruptWatch watch;
   const auto origin = given.front().file->origin();
@@ -103,7 +94,7 @@ ExitStatus join_flight(const Options& options, std::vector<PartFile> given) {
   const auto parts = in_order(std::move(given), [&](const PartFile& part) {
     return results::what_differs(part.file->origin(), part.head, origin, head);
   });
-  auto scenario = scenario_of(parts.front());
+  auto scenario = results::stored_scenario(*parts.front().file);
   scenario.flight.replicates = head.replicates_planned;
   scenario.flight.target_interval = head.target_interval;
 
@@ -131,9 +122,7 @@ ExitStatus join_flight(const Options& options, std::vector<PartFile> given) {
 }
 
 ExitStatus join_study(const Options& options, std::vector<PartFile> given) {
-  const auto text = study::read_study_text(*given.front().file);
-  const auto study = study::parse_study(text.text, text.name + ".yaml", scenario_of(given.front()),
-                                        given.front().head.scenario_name + ".yaml");
+  const auto study = study::study_of(*given.front().file);
   const study::Identity identity{study, version, given.front().head.arithmetic, std::nullopt};
   const auto parts = in_order(
       std::move(given), [&](const PartFile& part) { return study::what_differs(*part.file, identity); });

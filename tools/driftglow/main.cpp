@@ -161,7 +161,7 @@ int run(int argc, char** argv) {
   fly->footer("Example: driftglow fly configs/plankton_column.yaml --replicates 8 --seed 7");
 
   auto* vary =
-      app.add_subcommand("vary", "many designs around one scenario: study.h5, study.csv, study.json");
+      app.add_subcommand("vary", "many designs around one scenario: study.h5, .csv, .json, report.html");
   vary->add_option("STUDY", options.scenario, "study file (YAML)")->required()->type_name("");
   add_common(*vary, options);
   add_seed(*vary, options);
@@ -172,8 +172,8 @@ int run(int argc, char** argv) {
   vary->footer("Example: driftglow vary configs/studies/coil_spacing.yaml");
 
   program::ShowOptions shown;
-  auto* show = app.add_subcommand("show", "report again from a finished flight: report.html");
-  show->add_option("FLIGHT", shown.flight, "flight.h5, or the folder that holds it")
+  auto* show = app.add_subcommand("show", "report again from a finished flight or study: report.html");
+  show->add_option("FLIGHT", shown.flight, "flight.h5, study.h5, or the folder that holds it")
       ->required()
       ->type_name("");
   show->add_option("--out", shown.out, "folder for the files (default where the flight is)")
@@ -186,8 +186,8 @@ int run(int argc, char** argv) {
   show->add_flag_callback(
       "--json", [&] { shown.form = program::Form::json; }, "one JSON document on standard output");
   show->footer(
-      "Tables of --csv, SI units in their heads: duty, lit_at_once, longest_dark, light_by_colour, spells,\n"
-      "pinned, glow_by_place, field, air.\n"
+      "Tables of --csv, SI: duty, lit_at_once, longest_dark, light_by_colour, spells, pinned,\n"
+      "glow_by_place, field, air; of a study ranking, pareto, main_effects, sobol_indices.\n"
       "Example: driftglow show out/plankton_column/flight.h5 --csv");
 
   auto* join = app.add_subcommand("join", "parts of one flight or study, flown by --part, into one result");

@@ -16,6 +16,7 @@
 #include "sim/study/reader.hpp"
 #include "tools/driftglow/commands.hpp"
 #include "tools/driftglow/out_folder.hpp"
+#include "tools/report/study_report.hpp"
 
 namespace driftglow::program {
 namespace {
@@ -268,13 +269,16 @@ void end_study(const Options& options, const study::Identity& identity, const Ta
     return;
   }
   study::write_study(out, identity, table, run);
+  const auto report = out / "report.html";
+  store::write_text_atomically(report, report::render_study(study, table, version));
   if (options.form == Form::json) {
     print_result(study::study_document(study, table, version).dump(2) + "\n");
-    return progress.say("study: " + out.string());
+    return progress.say("report: " + report.string());
   }
   const auto ranking = study::rank(study, table);
-  print_result(indices_text(study, table) + pareto_text(study, table, ranking) + "\n" +
-               ranked_table(study, table, ranking) + "\nstudy: " + (out / "study.csv").string() + "\n");
+  print_result(report::study_verdict(study, table) + "\n" + indices_text(study, table) +
+               pareto_text(study, table, ranking) + "\n" + ranked_table(study, table, ranking) +
+               "\nreport: " + report.string() + "\n");
 }
 
 ExitStatus run_vary(const Options& options) {

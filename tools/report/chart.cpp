@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 #include <nlohmann/json.hpp>
 
 #include "tools/report/contour.hpp"
@@ -272,6 +273,66 @@ std::string bar_chart(const Words& words, const std::string& x_label, const std:
                 tips_attribute(tips) + " data-snap=\"x\"");
 }
 
+Interval interval_of(std::string name, int series, const statistics::Estimate& estimate, double scale) {
+  return {std::move(name), series, scale * estimate.mean, scale * (estimate.mean - estimate.half_width),
+          scale * (estimate.mean + estimate.half_width)};
+}
+
+std::array<double, 2> reach_of(const std::vector<Interval>& intervals) {
+  double low = std::numeric_limits<double>::infinity(), high = -low;
+  const auto look = [&](double value) {
+    if (!std::isfinite(value)) return;
+    low = std::min(low, value);
+    high = std::max(high, value);
+  };
+  for (const auto& interval : intervals) {
+    for (const double value : {interval.value, interval.low, interval.high}) look(value);
+    for (const double single : interval.singles) look(single);
+  }
+  return low <= high ? std::array{low, high} : std::array{0.0, 1.0};
+}
+
+namespace {
+
+// A row's whisker and mark at the height y.
+std::string row_of(const AxisRange& x, const Placing& place, const Interval& interval, double y) {
+  const int style = style_of(static_cast<std::size_t>(interval.series));
+  std::string out;
+  for (const double single : interval.singles) {
+    out += fmt::format("<circle cx=\"{}\" cy=\"{}\" r=\"2\" class=\"tag f{}\"/>", at(place(single)), at(y),
+                       style);
+  }
+  if (std::isfinite(interval.low) && std::isfinite(interval.high)) {
+    const double from = place(std::max(x.low, interval.low)), to = place(std::min(x.high, interval.high));
+    const std::string stroke = fmt::format("l{} whisker", style);
+    out += line(from, y, to, y, stroke) + line(from, y - 5.0, from, y + 5.0, stroke) +
+           line(to, y - 5.0, to, y + 5.0, stroke);
+  }
+  return out + mark(place(interval.value), y, style) + "\n";
+}
+
+std::string told(const Interval& interval) {
+  const double under = interval.value - interval.low, over = interval.high - interval.value;
+  // Even on both sides but for rounding: an estimate; else a bootstrap's percentiles.
+  if (!std::isfinite(under) || std::abs(under - over) <= 1e-9 * (std::abs(under) + std::abs(interval.value)))
+    return with_interval({interval.value, 0.0, under, 0}, 1.0);
+  return fmt::format("{} ({} to {})", number(interval.value, 3), number(interval.low, 3),
+                     number(interval.high, 3));
+}
+
+// What fits into so many letters.
+std::string shortened(const std::string& name, std::size_t most) {
+  std::size_t letters = 0;
+  for (std::size_t i = 0; i < name.size(); ++i) {
+    // Bytes that go on a letter of UTF-8.
+    if ((static_cast<unsigned char>(name[i]) & 0xc0U) == 0x80U) continue;
+    if (++letters > most - 1 && name.size() - i > 1) return name.substr(0, i) + "…";
+  }
+  return name;
+}
+
+}  // namespace
+
 std::string interval_chart(const Words& words, const AxisRange& x, const std::vector<Interval>& intervals) {
   constexpr double row = 38.0, begin = 14.0, top = 6.0;
   const double bottom = top + row * static_cast<double>(intervals.size()) + 6.0;
@@ -280,26 +341,106 @@ std::string interval_chart(const Words& words, const AxisRange& x, const std::ve
   std::vector<Tip> tips;
   for (std::size_t i = 0; i < intervals.size(); ++i) {
     const auto& interval = intervals[i];
-    const int style = style_of(static_cast<std::size_t>(interval.series));
     const double y = top + row * static_cast<double>(i) + 26.0;
-    out += text(begin + 2.0, y - 13.0, "start", interval.name);
-    for (const double single : interval.singles) {
-      out += fmt::format("<circle cx=\"{}\" cy=\"{}\" r=\"2\" class=\"tag f{}\"/>", at(place(single)), at(y),
-                         style);
-    }
-    if (std::isfinite(interval.half_width)) {
-      const double from = place(std::max(x.low, interval.mean - interval.half_width));
-      const double to = place(std::min(x.high, interval.mean + interval.half_width));
-      const std::string stroke = fmt::format("l{} whisker", style);
-      out += line(from, y, to, y, stroke) + line(from, y - 5.0, from, y + 5.0, stroke) +
-             line(to, y - 5.0, to, y + 5.0, stroke);
-    }
-    out += mark(place(interval.mean), y, style) + "\n";
-    tips.push_back({place(interval.mean), y,
-                    interval.name + ": " + with_interval({interval.mean, 0.0, interval.half_width, 0}, 1.0) +
-                        "\n" + x.label});
+    out += text(begin + 2.0, y - 13.0, "start", shortened(interval.name, 50));
+    if (!std::isfinite(interval.value)) continue;
+    out += row_of(x, place, interval, y);
+    tips.push_back({place(interval.value), y, interval.name + ": " + told(interval) + "\n" + x.label});
   }
   return figure(words, bottom + below, out, tips_attribute(tips));
+}
+
+std::string level_chart(const Words& words, const AxisRange& x, const std::vector<Interval>& levels) {
+  constexpr double row = 24.0, top = 6.0, per_letter = 6.2;
+  constexpr std::size_t most_letters = 24;
+  std::size_t longest = 0;
+  for (const auto& level : levels) longest = std::max(longest, level.name.size());
+  const double begin = 16.0 + per_letter * static_cast<double>(std::min(longest, most_letters));
+  const double bottom = top + row * static_cast<double>(levels.size()) + 4.0;
+  const Placing place{x, begin, width - 14.0};
+  std::string out = x_axis(x, place, top, bottom) + "\n", names, marks, joined;
+  std::vector<Tip> tips;
+  for (std::size_t i = 0; i < levels.size(); ++i) {
+    const auto& level = levels[i];
+    const double y = top + row * (static_cast<double>(i) + 0.5) + 2.0;
+    names += text(begin - 8.0, y + 4.0, "end", shortened(level.name, most_letters));
+    if (!std::isfinite(level.value)) continue;
+    joined += fmt::format("{}{},{}", joined.empty() ? "" : " ", at(place(level.value)), at(y));
+    marks += row_of(x, place, level, y);
+    tips.push_back({place(level.value), y, level.name + ": " + told(level) + "\n" + x.label});
+  }
+  return figure(words, bottom + below,
+                out + names + "\n<polyline class=\"join\" points=\"" + joined + "\"/>\n" + marks,
+                tips_attribute(tips));
+}
+
+std::string scatter_chart(const Words& words, const AxisRange& x, const AxisRange& y,
+                          const std::vector<Dot>& dots, const std::vector<std::size_t>& front,
+                          const std::vector<LimitLine>& limits) {
+  constexpr double tall = 250.0, bottom = above + tall, legend_at = bottom + 52.0, near = 9.0;
+  const Placing place_x{x, left, width - right}, place_y{y, bottom, above};
+  std::string out = x_axis(x, place_x, above, bottom) + y_axis(y, place_y, left, width - right) + "\n";
+  for (const auto& limit : limits) {
+    const AxisRange& axis = limit.axis == 0 ? x : y;
+    if (limit.value < axis.low || limit.value > axis.high) continue;
+    out += limit.axis == 0 ? line(place_x(limit.value), above, place_x(limit.value), bottom, "limit")
+                           : line(left, place_y(limit.value), width - right, place_y(limit.value), "limit");
+  }
+  std::string joined;
+  for (const std::size_t i : front)
+    joined += fmt::format("{}{},{}", joined.empty() ? "" : " ", at(place_x(dots[i].at[0])),
+                          at(place_y(dots[i].at[1])));
+  out += "\n<polyline class=\"join\" points=\"" + joined + "\"/>\n";
+  const auto drawn = [&](const Dot& dot, double px, double py) {
+    switch (dot.standing) {
+      case Standing::front:
+        return fmt::format("<circle cx=\"{}\" cy=\"{}\" r=\"4.5\" class=\"f0\"/>", at(px), at(py));
+      case Standing::inside:
+        return fmt::format("<circle cx=\"{}\" cy=\"{}\" r=\"3\" class=\"open\"/>", at(px), at(py));
+      case Standing::outside:
+        return line(px - 3.0, py - 3.0, px + 3.0, py + 3.0, "cross") +
+               line(px - 3.0, py + 3.0, px + 3.0, py - 3.0, "cross");
+    }
+    return std::string();
+  };
+  std::vector<Tip> tips;
+  // The front last, over the others.
+  for (const bool of_front : {false, true}) {
+    for (const auto& dot : dots) {
+      if ((dot.standing == Standing::front) != of_front) continue;
+      const double px = place_x(dot.at[0]), py = place_y(dot.at[1]);
+      if (of_front && std::isfinite(dot.half_width[0]))
+        out += line(place_x(std::max(x.low, dot.at[0] - dot.half_width[0])), py,
+                    place_x(std::min(x.high, dot.at[0] + dot.half_width[0])), py, "l0 whisker");
+      if (of_front && std::isfinite(dot.half_width[1]))
+        out += line(px, place_y(std::max(y.low, dot.at[1] - dot.half_width[1])), px,
+                    place_y(std::min(y.high, dot.at[1] + dot.half_width[1])), "l0 whisker");
+      out += drawn(dot, px, py) + "\n";
+      tips.push_back({px, py, dot.tip});
+    }
+  }
+  std::vector<std::array<double, 2>> labelled;
+  for (const std::size_t i : front) {
+    const double px = place_x(dots[i].at[0]) + 7.0, py = place_y(dots[i].at[1]) - 7.0;
+    const bool room =
+        px < width - right - 14.0 && std::none_of(labelled.begin(), labelled.end(), [&](const auto& other) {
+          return std::abs(other[0] - px) < 2.0 * near && std::abs(other[1] - py) < near + 2.0;
+        });
+    if (!room) continue;
+    labelled.push_back({px, py});
+    out += text(px, py, "start", dots[i].label);
+  }
+  double at_x = left;
+  for (const auto& [standing, name] : {std::pair{Standing::front, "Pareto set"},
+                                       {Standing::inside, "others"},
+                                       {Standing::outside, "outside a limit"}}) {
+    if (std::none_of(dots.begin(), dots.end(), [&](const Dot& dot) { return dot.standing == standing; }))
+      continue;
+    out += drawn({{}, {}, standing, "", ""}, at_x + 5.0, legend_at - 4.0) +
+           text(at_x + 14.0, legend_at, "start", name);
+    at_x += 95.0;
+  }
+  return figure(words, legend_at + 8.0, out + "\n", tips_attribute(tips));
 }
 
 std::string place_chart(const Words& words, const PlaceMap& map) {
@@ -321,6 +462,18 @@ std::string place_chart(const Words& words, const PlaceMap& map) {
                  : box(x, y, cell_w + 0.3, cell_h + 0.3, filled(map.top > 0.0 ? share / map.top : 0.0));
     }
     out += "\n";
+  }
+  // Around what was seen, so that a few pale cells do not drown in the hatching.
+  const auto seen = [&](int i, int j) {
+    return i >= 0 && j >= 0 && i < map.r_bins && j < map.z_bins &&
+           !std::isnan(map.share[static_cast<std::size_t>(i * map.z_bins + j)]);
+  };
+  for (int i = 0; i <= map.r_bins; ++i) {
+    for (int j = 0; j <= map.z_bins; ++j) {
+      const double x = left + i * cell_w, y = bottom - j * cell_h;
+      if (seen(i - 1, j) != seen(i, j)) out += line(x, y, x, y - cell_h, "rim");
+      if (seen(i, j - 1) != seen(i, j)) out += line(x, y, x + cell_w, y, "rim");
+    }
   }
   out += box(left, above, wide, tall, "class=\"frame\"");
   for (const double tick : ticks(r, 4)) {

@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "sim/statistics/estimate.hpp"
 #include "tools/report/markup.hpp"
 
 namespace driftglow::report {
@@ -45,12 +46,37 @@ std::string bar_chart(const Words& words, const std::string& x_label, const std:
 
 struct Interval {
   std::string name;
-  int series;               // picks colour and mark
-  double mean, half_width;  // the latter may be infinite: no whisker
-  std::vector<double> singles;
+  int series;        // picks colour and mark
+  double value;      // NaN: an empty row
+  double low, high;  // not finite: no whisker
+  std::vector<double> singles{};
 };
-// One row an interval: mark, whisker, faint dots for the single values.
+// Mean and half width times `scale`.
+Interval interval_of(std::string name, int series, const statistics::Estimate& estimate, double scale);
+// The farthest that marks, whiskers and single values reach; 0 and 1 of none.
+std::array<double, 2> reach_of(const std::vector<Interval>& intervals);
+
+// One row an interval under its name: mark, whisker, faint dots for the single values.
 std::string interval_chart(const Words& words, const AxisRange& x, const std::vector<Interval>& intervals);
+
+// Levels of one thing that is varied, in rows beside their names, their marks joined by a line.
+std::string level_chart(const Words& words, const AxisRange& x, const std::vector<Interval>& levels);
+
+enum class Standing { front, inside, outside };  // on the Pareto front, behind it, outside the limits
+struct Dot {
+  std::array<double, 2> at, half_width;
+  Standing standing;
+  std::string label, tip;  // the label is drawn where there is room, on the front alone
+};
+// `limits`: lines at x = or y = value.
+struct LimitLine {
+  int axis;
+  double value;
+};
+// `front`: numbers of dots in the order in which a line joins them.
+std::string scatter_chart(const Words& words, const AxisRange& x, const AxisRange& y,
+                          const std::vector<Dot>& dots, const std::vector<std::size_t>& front,
+                          const std::vector<LimitLine>& limits);
 
 // A half section of the vessel, [r bin][z bin], values 0..1, NaN where nothing was seen (hatched). Lengths in
 // m.

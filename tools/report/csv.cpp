@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "sim/results/files.hpp"
+#include "sim/study/analysis.hpp"
 #include "tools/report/maps.hpp"
 
 namespace driftglow::report {
@@ -133,12 +134,79 @@ CsvFile air_map_values(const Setting& setting) {
   return {"air.csv", text};
 }
 
+std::string study_values(const study::Study& study, const study::Table& table, int design) {
+  std::string text = field(std::int64_t{design}) + ",";
+  for (std::size_t k = 0; k < study.variables.size(); ++k)
+    text += field(study.shown(k, table.designs[design][k])) + ",";
+  return text;
+}
+
+std::string study_head(const study::Study& study) {
+  std::string text = "design,";
+  for (const auto& variable : study.variables) text += field(variable.name) + ",";
+  return text;
+}
+
+CsvFile ranking_values(const study::Ranking& ranking) {
+  std::string text = "first_design,second_design,first_less_second,low_95,high_95,p_value,distinct\n";
+  for (const auto& comparison : ranking.comparisons) {
+    const auto& e = comparison.paired;
+    text +=
+        row(std::int64_t{comparison.first}, std::int64_t{comparison.second}, e.mean, e.mean - e.half_width,
+            e.mean + e.half_width, comparison.p_value, std::string(comparison.distinct ? "yes" : "no"));
+  }
+  return {"ranking.csv", text};
+}
+
+CsvFile pareto_values(const study::Study& study, const study::Table& table, const study::Ranking& ranking) {
+  std::string text = study_head(study) + "output,mean,low_95,high_95\n";
+  for (const int design : study::pareto_set(study, table, ranking.order)) {
+    for (const auto& goal : study.goals)
+      text += study_values(study, table, design) + field(study.outputs[goal.output].name) + "," +
+              interval(study::estimate_of(study, table.results[design], goal.output));
+  }
+  return {"pareto.csv", text};
+}
+
+CsvFile effect_values(const study::Study& study, const study::Table& table) {
+  std::string text = "output,varied,level,mean,low_95,high_95\n";
+  const auto effects = study::main_effects(study, table);
+  for (std::size_t o = 0; o < effects.size(); ++o) {
+    for (std::size_t k = 0; k < effects[o].size(); ++k) {
+      for (const auto& effect : effects[o][k])
+        text += of(study.outputs[o].name, study.variables[k].name) + field(effect.level) + "," +
+                interval(effect.mean);
+    }
+  }
+  return {"main_effects.csv", text};
+}
+
+CsvFile index_values(const study::Study& study, const study::Table& table) {
+  std::string text =
+      "output,varied,first_order,first_low_95,first_high_95,total,total_low_95,total_high_95\n";
+  const auto indices = study::sobol_indices(study, table);
+  for (std::size_t o = 0; o < indices.size(); ++o) {
+    for (std::size_t k = 0; k < indices[o].size(); ++k) {
+      const auto& index = indices[o][k];
+      text += row(study.outputs[o].name, study.variables[k].name, index.value.first, index.first.low,
+                  index.first.high, index.value.total, index.total.low, index.total.high);
+    }
+  }
+  return {"sobol_indices.csv", text};
+}
+
 }  // namespace
 
 std::vector<CsvFile> chart_tables(const Setting& setting, const Summary& summary) {
   return {duty(summary),          lit_at_once(summary), longest_dark(summary),  light_by_colour(summary),
           spells(summary),        pinned(summary),      glow_by_place(summary), field_map_values(setting),
           air_map_values(setting)};
+}
+
+std::vector<CsvFile> study_tables(const study::Study& study, const study::Table& table) {
+  const auto ranking = study::rank(study, table);
+  return {ranking_values(ranking), pareto_values(study, table, ranking), effect_values(study, table),
+          index_values(study, table)};
 }
 
 }  // namespace driftglow::report

@@ -28,8 +28,9 @@ std::string dot(const std::array<double, 2>& at, double radius, const char* styl
 
 std::string vessel_outline(const Setting& setting, const SectionPlace& place) {
   const double radius = setting.outline.vessel_radius, height = setting.outline.vessel_height;
-  std::string out = polyline(
-      {place(-radius, 0.0), place(-radius, height), place(radius, height), place(radius, 0.0)}, "glass");
+  const std::vector<std::array<double, 2>> walls{place(-radius, 0.0), place(-radius, height),
+                                                 place(radius, height), place(radius, 0.0)};
+  const std::string out = polyline(walls, "casing") + polyline(walls, "glass");
   return out + polyline({place(-radius, 0.0), place(radius, 0.0)}, "mesh");
 }
 
@@ -162,7 +163,7 @@ std::string air_map(const results::Setting& setting) {
       speed.push_back(std::hypot(setting.u_r[at], setting.u_theta[at], setting.u_z[at]));
     }
   }
-  const double top = std::max(1e-9, *std::max_element(speed.begin(), speed.end()));
+  const double top = *std::max_element(speed.begin(), speed.end());
   return section_chart(
       {"Mean air: speed, and stream lines of the flow up, down and across",
        fmt::format(

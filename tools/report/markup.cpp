@@ -77,6 +77,23 @@ std::string with_interval(const statistics::Estimate& estimate, double scale) {
   return fixed(mean, decimals) + " ± " + fixed(half, decimals);
 }
 
+std::string paragraph(const std::string& text, const char* style) {
+  return fmt::format("<p{}>{}</p>\n", *style == '\0' ? std::string() : fmt::format(" class=\"{}\"", style),
+                     escape(text));
+}
+
+std::string heading(int level, const std::string& text) {
+  return fmt::format("<h{0}>{1}</h{0}>\n", level, escape(text));
+}
+
+std::string chart_group(const std::string& charts) {
+  return "<div class=\"charts\">\n" + charts + "</div>\n";
+}
+
+std::string alert(const std::string& title, const std::string& body) {
+  return "<div class=\"alert\" role=\"note\"><h2>" + escape(title) + "</h2>" + body + "</div>\n";
+}
+
 std::string table_markup(const Table& table) {
   // The caption stands outside what scrolls, so that a narrow screen shows all of it.
   const std::string caption = escape(table.caption);

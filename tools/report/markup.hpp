@@ -21,6 +21,14 @@ std::string number(double value, int digits);
 // value.
 std::string with_interval(const statistics::Estimate& estimate, double scale);
 
+// <p class="style">; of plain text.
+std::string paragraph(const std::string& text, const char* style = "");
+std::string heading(int level, const std::string& text);
+// Charts side by side.
+std::string chart_group(const std::string& charts);
+// A framed note; `body` is markup.
+std::string alert(const std::string& title, const std::string& body);
+
 struct Table {
   std::string caption;
   std::vector<std::string> head;

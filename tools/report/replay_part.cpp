@@ -206,14 +206,13 @@ std::string script_safe(const std::string& json) {
 }
 
 std::string replay_part(const Setting& setting, const Summary& summary, const flight::Trace* trace) {
-  std::string out = "<section aria-labelledby=\"replay-title\"><h2 id=\"replay-title\">Replay</h2>\n";
   if (trace == nullptr || trace->time.size() < 2) {
-    return out +
-           "<p class=\"soft\">Nothing was recorded: with flight.trace.replicates at 1 or more the flight can "
-           "be replayed here.</p></section>\n";
+    return paragraph(
+        "Nothing was recorded: with flight.trace.replicates at 1 or more the flight can be replayed here.",
+        "soft");
   }
   const auto packed = replay_data(setting, *trace);
-  out +=
+  const std::string out =
       "<p class=\"why\">It stands still until you press Play: the tags flash, and flashing light can trigger "
       "seizures in some people. It begins in slow motion where a tag flashes more than three times a "
       "second.</p>\n<noscript><p class=\"soft\">The replay needs the page's own script.</p></noscript>\n"
@@ -243,7 +242,7 @@ std::string replay_part(const Setting& setting, const Summary& summary, const fl
                          static_cast<double>(packed.recorded) * packed.interval);
   return out + "<p class=\"soft\">" + escape(notes) +
          "</p></div>\n<script type=\"application/json\" id=\"replay-data\">" +
-         script_safe(data_json(setting, summary, *trace, packed)) + "</script></section>\n";
+         script_safe(data_json(setting, summary, *trace, packed)) + "</script>\n";
 }
 
 }  // namespace driftglow::report

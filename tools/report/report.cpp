@@ -7,14 +7,12 @@
 #include <limits>
 
 #include "models/light/screen_colour.hpp"
-#include "sim/store/digest.hpp"
 #include "tools/report/chart.hpp"
 #include "tools/report/make_setting.hpp"
 #include "tools/report/maps.hpp"
 #include "tools/report/markup.hpp"
-#include "tools/report/replay_data.hpp"
+#include "tools/report/page.hpp"
 #include "tools/report/replay_part.hpp"
-#include "tools/report/style_sheet.hpp"
 
 namespace driftglow::report {
 namespace {
@@ -24,19 +22,6 @@ using results::DesignSummary;
 using results::FitSummary;
 using results::Receiver;
 using results::Summary;
-
-std::string paragraph(const std::string& text, const char* style = "") {
-  return fmt::format("<p{}>{}</p>\n", *style == '\0' ? std::string() : fmt::format(" class=\"{}\"", style),
-                     escape(text));
-}
-
-std::string heading(int level, const std::string& text) {
-  return fmt::format("<h{0}>{1}</h{0}>\n", level, escape(text));
-}
-
-std::string section(const std::string& charts) {
-  return "<div class=\"charts\">\n" + charts + "</div>\n";
-}
 
 std::string of_design(const Summary& summary, const DesignSummary& design) {
   return summary.designs.size() > 1 ? design.name + ", " : "";
@@ -89,20 +74,16 @@ std::string light_table(const Summary& summary) {
                             with_interval(fit.over_rating, 100.0)});
     }
   }
-  return table.rows.empty() ? std::string() : heading(2, "Current and light") + table_markup(table);
+  return table.rows.empty() ? std::string() : table_markup(table);
 }
 
 std::string duty_chart(const Summary& summary) {
   std::vector<Interval> rows;
-  double highest = 0.0;
   for (const auto& design : summary.designs) {
     int series = 0;
     for (const auto& fit : design.fits) {
-      Interval row{
-          design.name + ", " + fit.emitter, series++, 100.0 * fit.duty.mean, 100.0 * fit.duty.half_width, {}};
+      Interval row = interval_of(design.name + ", " + fit.emitter, series++, fit.duty, 100.0);
       for (const auto& tag : fit.tag_duty) row.singles.push_back(100.0 * tag.mean);
-      highest = std::max(highest, row.mean + (std::isfinite(row.half_width) ? row.half_width : 0.0));
-      for (const double single : row.singles) highest = std::max(highest, single);
       rows.push_back(std::move(row));
     }
   }
@@ -114,10 +95,10 @@ std::string duty_chart(const Summary& summary) {
   words.values->head = {"tag design, emitter", "mean", "lowest tag", "highest tag"};
   for (const auto& row : rows) {
     const auto [low, high] = std::minmax_element(row.singles.begin(), row.singles.end());
-    words.values->rows.push_back({row.name, number(row.mean, 3), row.singles.empty() ? "–" : number(*low, 3),
+    words.values->rows.push_back({row.name, number(row.value, 3), row.singles.empty() ? "–" : number(*low, 3),
                                   row.singles.empty() ? "–" : number(*high, 3)});
   }
-  AxisRange axis = round_range("share of the time lit / %", 0.0, highest);
+  AxisRange axis = round_range("share of the time lit / %", 0.0, reach_of(rows)[1]);
   axis.high = std::min(axis.high, 100.0);
   return interval_chart(words, axis, rows);
 }
@@ -171,17 +152,21 @@ std::string field_part(const results::Setting& setting) {
     plane.x.push_back(1e3 * grid.at(0, i));
     plane.y.push_back(value(i, row));
   }
-  return heading(2, "Drive field") +
-         section(field_map(setting) +
-                 lines("Peak flux density along the vessel's axis", "Peak of |B| against height on the axis.",
-                       "z / mm", "|B| peak / µT", {axis}) +
-                 lines("Peak flux density across the vessel at mid-height",
-                       "Peak of |B| against x in the plane y = 0, at half the vessel's height.", "x / mm",
-                       "|B| peak / µT", {plane}));
+  return chart_group(field_map(setting) +
+                     lines("Peak flux density along the vessel's axis",
+                           "Peak of |B| against height on the axis.", "z / mm", "|B| peak / µT", {axis}) +
+                     lines("Peak flux density across the vessel at mid-height",
+                           "Peak of |B| against x in the plane y = 0, at half the vessel's height.", "x / mm",
+                           "|B| peak / µT", {plane}));
 }
 
 std::string air_part(const results::Setting& setting) {
   const auto& grid = setting.half_section;
+  const auto still = [](const std::vector<double>& u) {
+    return std::all_of(u.begin(), u.end(), [](double value) { return value == 0.0; });
+  };
+  if (still(setting.u_r) && still(setting.u_theta) && still(setting.u_z))
+    return paragraph("The air stands still.");
   std::vector<Curve> up, around;
   const struct {
     const char* name;
@@ -200,16 +185,16 @@ std::string air_part(const results::Setting& setting) {
     up.push_back(std::move(rise));
     around.push_back(std::move(swirl));
   }
-  return heading(2, "Air") +
-         section(air_map(setting) +
-                 lines("Upward mean velocity",
-                       "Axial mean velocity against the distance from the axis, in the middle of each third "
-                       "of the height.",
-                       "r / mm", "u_z / (m/s)", up) +
-                 lines("Swirl",
-                       "Azimuthal mean velocity against the distance from the axis, in the middle of each "
-                       "third of the height.",
-                       "r / mm", "u_theta / (m/s)", around));
+  return chart_group(
+      air_map(setting) +
+      lines("Upward mean velocity",
+            "Axial mean velocity against the distance from the axis, in the middle of each third "
+            "of the height.",
+            "r / mm", "u_z / (m/s)", up) +
+      lines("Swirl",
+            "Azimuthal mean velocity against the distance from the axis, in the middle of each "
+            "third of the height.",
+            "r / mm", "u_theta / (m/s)", around));
 }
 
 std::string share_of(std::int64_t part, std::int64_t whole) {
@@ -267,13 +252,12 @@ std::string place_charts(const Summary& summary) {
                              flight::place_r_bins, flight::place_z_bins, shares[f], top});
     }
   }
-  return heading(2, "Glow by place") +
-         paragraph(
+  return paragraph(
              "Half section of the vessel, axis on the left. Colour: share of the time there that a tag is "
              "lit; hatched: no tag's "
              "centre came there.",
              "soft") +
-         section(charts);
+         chart_group(charts);
 }
 
 std::string motion_table(const Summary& summary) {
@@ -290,7 +274,7 @@ std::string motion_table(const Summary& summary) {
                            with_interval(design.mean_height, 1e3)});
     table.rows.push_back(std::move(row));
   }
-  return heading(2, "Motion") + table_markup(table);
+  return table_markup(table);
 }
 
 // Share of the spells in each bin against the bin's middle, cut to the bins that are in use.
@@ -343,26 +327,18 @@ std::string spell_charts(const Summary& summary) {
                           "Share of the dark spells in bins of an eighth of a decade.", design,
                           &FitSummary::off_spells);
   }
-  return charts.empty() ? charts : heading(2, "Spells") + section(charts);
+  return charts.empty() ? charts : chart_group(charts);
 }
 
 std::string pinned_chart(const Summary& summary) {
   std::vector<Interval> rows;
-  double highest = 1.0;
   for (const auto& design : summary.designs) {
     for (int s = 0; s < motion::surfaces; ++s) {
-      const auto& share = design.pinned[s];
-      rows.push_back({of_design(summary, design) + results::surface_name(s),
-                      s,
-                      100.0 * share.mean,
-                      100.0 * share.half_width,
-                      {}});
-      if (std::isfinite(share.mean))
-        highest = std::max(
-            highest, 100.0 * share.mean + (std::isfinite(share.half_width) ? 100.0 * share.half_width : 0.0));
+      rows.push_back(
+          interval_of(of_design(summary, design) + results::surface_name(s), s, design.pinned[s], 100.0));
     }
   }
-  AxisRange axis = round_range("share of the time pinned / %", 0.0, highest);
+  AxisRange axis = round_range("share of the time pinned / %", 0.0, std::max(1.0, reach_of(rows)[1]));
   axis.high = std::min(axis.high, 100.0);
   return interval_chart({"Pinned, by surface, with 95 % interval",
                          "One row for each surface: share of the time that a tag is stuck there.",
@@ -372,33 +348,28 @@ std::string pinned_chart(const Summary& summary) {
 
 std::string dark_chart(const Summary& summary) {
   const auto& dark = summary.vessel.longest_dark_each;
-  const double top = std::max(summary.vessel.longest_dark, dark.mean);
-  return interval_chart(
-      {"Longest time with no tag lit",
-       "The longest dark spell of a replicate, mean with 95 % interval, and the longest of "
-       "all replicates.",
-       {}},
-      round_range("longest dark spell / s", 0.0, top),
-      {{"mean of the replicates", 0, dark.mean, dark.half_width, {}},
-       {"longest of all", 1, summary.vessel.longest_dark, std::numeric_limits<double>::infinity(), {}}});
+  constexpr double none = std::numeric_limits<double>::quiet_NaN();
+  const std::vector<Interval> rows{interval_of("mean of the replicates", 0, dark, 1.0),
+                                   {"longest of all", 1, summary.vessel.longest_dark, none, none}};
+  return interval_chart({"Longest time with no tag lit",
+                         "The longest dark spell of a replicate, mean with 95 % interval, and the longest of "
+                         "all replicates.",
+                         {}},
+                        round_range("longest dark spell / s", 0.0, reach_of(rows)[1]), rows);
 }
 
 std::string light_chart(const Summary& summary) {
   std::vector<Interval> rows;
-  double highest = 0.0;
   for (std::size_t i = 0; i < summary.vessel.colour_intensity.size(); ++i) {
-    const auto& light = summary.vessel.colour_intensity[i];
-    rows.push_back(
-        {summary.outline.colours[i], static_cast<int>(i), 1e3 * light.mean, 1e3 * light.half_width, {}});
-    highest = std::max(highest,
-                       1e3 * light.mean + (std::isfinite(light.half_width) ? 1e3 * light.half_width : 0.0));
+    rows.push_back(interval_of(summary.outline.colours[i], static_cast<int>(i),
+                               summary.vessel.colour_intensity[i], 1e3));
   }
   return rows.empty() ? ""
                       : interval_chart({"Light of the whole vessel, by colour",
                                         "Mean total luminous intensity of the tags that carry a colour, with "
                                         "95 % interval; dark times count.",
                                         {}},
-                                       round_range("light / mcd", 0.0, highest), rows);
+                                       round_range("light / mcd", 0.0, reach_of(rows)[1]), rows);
 }
 
 std::string vessel_part(const Summary& summary) {
@@ -411,29 +382,25 @@ std::string vessel_part(const Summary& summary) {
     heights.push_back(100.0 * vessel.lit_at_once[lit].mean);
     words.values->rows.push_back({fmt::format("{}", lit), with_interval(vessel.lit_at_once[lit], 100.0)});
   }
-  return heading(2, "The whole vessel") +
-         paragraph(fmt::format("Of {} tags, {} are lit at a time. The longest time with none lit was {} s.",
+  return paragraph(fmt::format("Of {} tags, {} are lit at a time. The longest time with none lit was {} s.",
                                summary.outline.tags, with_interval(vessel.mean_lit, 1.0),
                                number(vessel.longest_dark, 3))) +
-         section(bar_chart(words, "tags lit", "share of the time / %", heights) + light_chart(summary) +
-                 dark_chart(summary));
+         chart_group(bar_chart(words, "tags lit", "share of the time / %", heights) + light_chart(summary) +
+                     dark_chart(summary));
 }
 
 std::string notices(const Summary& summary, const std::vector<std::string>& cautions) {
   std::string out;
-  if (summary.interrupted) {
-    out += "<div class=\"alert\" role=\"note\"><h2>Interrupted</h2>" +
-           paragraph("The flight was stopped early; what follows is of the replicates that were finished.") +
-           "</div>\n";
-  }
-  if (summary.numbers.size() == 1) {
-    out += "<div class=\"alert\" role=\"note\"><h2>One replicate</h2>" +
-           paragraph("There is no interval: fly more replicates.") + "</div>\n";
-  }
+  if (summary.interrupted)
+    out += alert(
+        "Interrupted",
+        paragraph("The flight was stopped early; what follows is of the replicates that were finished."));
+  if (summary.numbers.size() == 1)
+    out += alert("One replicate", paragraph("There is no interval: fly more replicates."));
   if (cautions.empty()) return out;
-  out += "<div class=\"alert\" role=\"note\"><h2>Cautions</h2><ul>\n";
-  for (const auto& caution : cautions) out += "<li>" + escape(caution) + "</li>\n";
-  return out + "</ul></div>\n";
+  std::string list = "<ul>\n";
+  for (const auto& caution : cautions) list += "<li>" + escape(caution) + "</li>\n";
+  return out + alert("Cautions", list + "</ul>");
 }
 
 std::string conditions(const Summary& summary) {
@@ -476,15 +443,6 @@ std::string verdict(const DesignSummary& design, const DesignOutline& outline) {
 }
 
 namespace {
-
-// A hash-source of a content security policy.
-std::string policy_hash(std::string_view text) {
-  const std::string hex = store::sha256_hex(text);
-  std::string bytes;
-  for (std::size_t i = 0; i < hex.size(); i += 2)
-    bytes += static_cast<char>(std::stoi(hex.substr(i, 2), nullptr, 16));
-  return "'sha256-" + base64(bytes) + "'";
-}
 
 // The fit's colour: of a pair both LEDs' light as the flight gave it.
 std::string chip(const results::FitLook& look, const FitSummary& fit) {
@@ -533,46 +491,32 @@ std::string render_report(const results::Setting& setting, const flight::Campaig
   for (const auto& replicate : campaign.replicates)
     if (trace == nullptr && !replicate.trace.time.empty()) trace = &replicate.trace;
   const std::string title = setting.title.empty() ? setting.name : setting.title;
-  const std::string style = "/*<![CDATA[*/" + std::string(style_sheet()) + "/*]]>*/",
-                    script = "/*<![CDATA[*/" + std::string(page_script()) + "/*]]>*/";
-  std::string out =
-      "<!DOCTYPE html>\n<html lang=\"en\" xmlns=\"http://www.w3.org/1999/xhtml\"><head><meta "
-      "charset=\"utf-8\"/>\n"
-      "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src " +
-      policy_hash(style) + "; script-src " + policy_hash(script) +
-      "; base-uri 'none'; form-action 'none'\"/>\n<meta name=\"viewport\" content=\"width=device-width, "
-      "initial-scale=1\"/>\n<meta name=\"referrer\" content=\"no-referrer\"/>\n<title>" +
-      escape(title) + "</title>\n<style>" + style + "</style></head>\n<body><main>\n";
-  out += "<header><p class=\"kicker\">driftglow: flight report</p>" + heading(1, title);
+  std::string head;
   for (std::size_t d = 0; d < summary.designs.size(); ++d) {
     const auto& outline = summary.outline.designs[d];
-    out += paragraph(fmt::format("{} ({} {}): {}", outline.name, outline.count,
-                                 outline.count == 1 ? "tag" : "tags", verdict(summary.designs[d], outline)),
-                     "verdict");
+    head += paragraph(fmt::format("{} ({} {}): {}", outline.name, outline.count,
+                                  outline.count == 1 ? "tag" : "tags", verdict(summary.designs[d], outline)),
+                      "verdict");
   }
-  out += head_cards(setting, summary) + paragraph(conditions(summary), "soft") + "</header>\n" +
-         notices(summary, cautions);
-  out += replay_part(setting, summary, trace);
-  out += heading(2, "Duty") + duty_table(summary) + difference_table(summary) + section(duty_chart(summary));
-  out += vessel_part(summary) + light_table(summary) + place_charts(summary) + spell_charts(summary) +
-         motion_table(summary) + section(pinned_chart(summary));
-  out += field_part(setting) + air_part(setting);
-  out += heading(2, "Design sheet") +
-         "<div class=\"scroll sheet\" tabindex=\"0\" role=\"region\" aria-label=\"Design sheet\"><pre>" +
-         escape(setting.sheet) + "</pre></div>\n";
-  out += "<footer>" +
-         paragraph(fmt::format("driftglow {}; scenario {}, SHA-256 {}", origin.program_version, setting.name,
-                               origin.scenario_hash),
-                   "soft") +
-         paragraph(
-             "A calculation, not a measurement: check the first built tag on the bench and in the air before "
-             "the rest are made.",
-             "soft");
-  return out +
-         "</footer>\n</main><div id=\"bubble\" hidden=\"hidden\" aria-hidden=\"true\"></div><div "
-         "id=\"readout\" "
-         "role=\"status\"></div>\n<script>" +
-         script + "</script></body></html>\n";
+  head += head_cards(setting, summary) + paragraph(conditions(summary), "soft") +
+          "<div class=\"opening\"><div>" + notices(summary, cautions) +
+          "</div><section aria-labelledby=\"design-sheet\"><h2 id=\"design-sheet\">Design sheet</h2>"
+          "<div class=\"scroll sheet\" tabindex=\"0\" role=\"region\" aria-label=\"Design sheet\"><pre>" +
+          escape(setting.sheet) + "</pre></div></section></div>\n";
+  return render_page(
+      "flight report", title, head,
+      {{"Replay", replay_part(setting, summary, trace)},
+       {"Duty", duty_table(summary) + difference_table(summary) + chart_group(duty_chart(summary))},
+       {"The whole vessel", vessel_part(summary)},
+       {"Current and light", light_table(summary)},
+       {"Glow by place", place_charts(summary)},
+       {"Spells", spell_charts(summary)},
+       {"Motion", motion_table(summary) + chart_group(pinned_chart(summary))},
+       {"Drive field", field_part(setting)},
+       {"Air", air_part(setting)}},
+      paragraph(fmt::format("driftglow {}; scenario {}, SHA-256 {}", origin.program_version, setting.name,
+                            origin.scenario_hash),
+                "soft"));
 }
 
 }  // namespace driftglow::report

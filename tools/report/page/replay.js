@@ -81,9 +81,11 @@ async function startReplay(root) {
   }
 
   function resize() {
-    const wide = canvas.clientWidth, ratio = Math.min(2, devicePixelRatio);
+    const wide = canvas.clientWidth, high = canvas.clientHeight, ratio = Math.min(2, devicePixelRatio);
+    // Not laid out, in a tab behind others: it is called again when it is.
+    if (wide === 0 || high === 0) return;
     canvas.width = Math.round(wide * ratio);
-    canvas.height = Math.round(canvas.clientHeight * ratio);
+    canvas.height = Math.round(high * ratio);
     ask();
   }
 
@@ -172,7 +174,6 @@ async function startReplay(root) {
   allow();
   warn();
   new ResizeObserver(resize).observe(canvas);
-  resize();
   root.hidden = false;
   resize();
 }
