@@ -85,13 +85,22 @@ struct VesselSummary {
   std::optional<statistics::Estimate> uncoupled_share;  // 1, with tags that couple
 };
 
+// A lost tag with its replicate.
+struct Lost {
+  int replicate;
+  flight::LostTag tag;
+};
+
 struct Summary {
   Outline outline;
   std::vector<int> numbers;  // of the replicates
   bool interrupted;
   std::vector<DesignSummary> designs;
   VesselSummary vessel;
+  std::vector<Lost> lost;  // in order
 };
+
+flight::LostCount lost_count(const Summary& summary);
 
 Summary summarise(const flight::Plan& plan, const flight::CampaignResult& campaign);
 // Throws LogicError without replicates, or when their shape is not the outline's.
