@@ -1,3 +1,4 @@
+#include <cmath>
 #include <cstdlib>
 #include <limits>
 #include <sstream>
@@ -38,7 +39,8 @@ const std::vector<Fault>& faults() {
 template <class Real>
 void spoil(const Fault& fault, Real* state, int lanes, std::int64_t step) {
   constexpr Real none = std::numeric_limits<Real>::quiet_NaN();
-  if (fault.kind == "far") state[place_x * lanes] = 1000;
+  // A tag that the flight has given up has no place: there is nothing left to spoil.
+  if (fault.kind == "far" && std::isfinite(state[place_x * lanes])) state[place_x * lanes] = 1000;
   if (step != fault.step) return;
   if (fault.kind == "velocity") state[velocity_x * lanes] = none;
   if (fault.kind == "spin") state[spin_x * lanes] = none;

@@ -173,6 +173,7 @@ TEST_CASE("losses give the same bytes on any number of threads, in both fused pa
         0);
   REQUIRE(run(folder, "join part1 part2 --quiet --out joined").status == 0);
   CHECK((written(folder / "one") == written(folder / "joined")));
+  if (scenario != demo()) return;
   for (const char* set : {"scalar", "baseline"}) {
     CHECK(run(folder, std::string("fly demo.yaml --quiet --out other --instructions ") + set).status == 0);
     CHECK(nlohmann::json::parse(read(folder / "other/summary.json"))["lost"]["tags"] == 3);
@@ -201,8 +202,11 @@ TEST_CASE("more lost tags than the limit allows: no results, and the sentence sa
   // 300 steps of warm-up, then up to the step that went wrong, which ends it.
   REQUIRE(path.size() == 1 + 300 + 1001);
   CHECK(path.back()[0] == "1.001");
-  CHECK(path.back()[1].empty());
-  for (std::size_t i = 1; i + 1 < path.size(); ++i) CHECK_FALSE(path[i][1].empty());
+  // What went wrong is the velocity; the place follows a step later.
+  CHECK(path[0][4] == "v_x_m_per_s");
+  CHECK(path.back()[4].empty());
+  CHECK_FALSE(path.back()[1].empty());
+  for (std::size_t i = 1; i + 1 < path.size(); ++i) CHECK_FALSE(path[i][4].empty());
 }
 
 TEST_CASE("one tag alone flies as in the whole flight") {
@@ -278,8 +282,19 @@ outputs: [{name: duty, path: "flight.tag_designs[plankton].fits[yellow-green].du
 goal: [{output: duty, want: most}]
 flights: {replicates: 6}
 )");
+  // At 2 ms the flight ends before step 1000.
   const Faults faults("velocity 2 5 1000");
   const auto ended = run(folder, "vary study.yaml --quiet --out out --json");
-  MESSAGE(ended.err);
-  MESSAGE(ended.out);
+  REQUIRE_MESSAGE(ended.status == 0, ended.err);
+  const auto designs = nlohmann::json::parse(ended.out)["designs"];
+  REQUIRE(designs.size() == 2);
+  const std::string refused = designs[0]["refused"];
+  CHECK_MESSAGE(
+      refused.find("1 of 72 tags were lost (1.4 %), more than `flight.lost_limit` allows (1 %)") == 0,
+      refused);
+  CHECK(refused.find("--only 2:5 --trace") != std::string::npos);
+  CHECK_FALSE(designs[0].contains("outputs"));
+  CHECK_FALSE(designs[1].contains("refused"));
+  CHECK(designs[1]["rank"] == 1);
+  CHECK(designs[1]["outputs"]["duty"]["mean"] > 0.3);
 }
