@@ -60,6 +60,7 @@ struct Setting {
   std::vector<double> flux_density;       // T peak, on the section
   Grid half_section;                      // r, z
   std::vector<double> u_r, u_theta, u_z;  // m/s, mean air on the half section
+  std::optional<ParameterWidths> parameters{};  // of a tuned scenario
 };
 
 // Slots of flight::Trace::current that a tag of the design has, and that of an LED of a fit among them.
