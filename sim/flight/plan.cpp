@@ -226,14 +226,16 @@ motion::Body body_of(const scenario::Body& given) {
   return given.kind == scenario::BodyKind::tracer ? body : motion::checked(body);
 }
 
-Electrical electrical_of(const scenario::Scenario& scenario, const scenario::TagDesign& tag, double frequency) {
+Electrical electrical_of(const scenario::Scenario& scenario, const scenario::TagDesign& tag, double frequency,
+                         WireLoss loss) {
   const auto& receiver = std::get<scenario::CircuitReceiver>(tag.receiver);
   const double temperature = scenario.ambient.temperature;
   auto wound = maps::wound_receiver(receiver.winding);
   const coil::SeriesCircuit winding({wound});
   Electrical own{std::move(wound),
                  {},
-                 {winding.inductance(frequency, temperature), winding.resistance(frequency, temperature).total,
+                 {winding.inductance(frequency, temperature),
+                  loss == WireLoss::computed ? winding.resistance(frequency, temperature).total : 0.0,
                   receiver.capacitance, receiver.loss_tangent, receiver.tolerances},
                  {}};
   own.moments = coil::flux_moments(own.wound.turns);

@@ -248,8 +248,7 @@ SystemDrive system_coils(const scenario::Scenario& scenario, const scenario::Coi
     for (const double t : point.copper_temperature) temperature += t / system.coils();
     circuits.push_back({given.name, given.phase, std::move(point)});
   }
-  auto response =
-      system.response(circuits.front().point.frequency, {temperature, surroundings.temperature});
+  auto response = system.response(circuits.front().point.frequency, {temperature, surroundings.temperature});
   Eigen::VectorXcd currents = response.currents * terminal_currents(drive, circuits);
   return {std::move(system), surroundings.temperature, std::move(circuits), std::move(response),
           std::move(currents)};

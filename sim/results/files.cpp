@@ -341,7 +341,8 @@ std::string summary_csv(const Summary& summary) {
           csv_number(fit.mean_current.mean), csv_number(fit.mean_intensity.mean),
           csv_number(design.pinned_anywhere.mean), csv_number(fit.over_rating.mean), summary.numbers.size());
       if (fit.parameter_half_width)
-        text += fmt::format(",{},{}", csv_number(*fit.parameter_half_width), csv_number(total_half_width(fit)));
+        text +=
+            fmt::format(",{},{}", csv_number(*fit.parameter_half_width), csv_number(total_half_width(fit)));
       text += "\n";
     }
   }

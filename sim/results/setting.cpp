@@ -91,16 +91,16 @@ Json json_of(const Setting& setting) {
     glow.push_back(fits);
   }
   Json json{{"title", setting.title},
-          {"name", setting.name},
-          {"outline", json_of(setting.outline)},
-          {"sheet", setting.sheet},
-          {"cautions", setting.cautions},
-          {"glow", glow},
-          {"tag_radius_m", setting.tag_radius},
-          {"coil_radius_m", setting.coil_radius},
-          {"flashes_count", setting.flashes_count},
-          {"coils", coils},
-          {"metal", metal}};
+            {"name", setting.name},
+            {"outline", json_of(setting.outline)},
+            {"sheet", setting.sheet},
+            {"cautions", setting.cautions},
+            {"glow", glow},
+            {"tag_radius_m", setting.tag_radius},
+            {"coil_radius_m", setting.coil_radius},
+            {"flashes_count", setting.flashes_count},
+            {"coils", coils},
+            {"metal", metal}};
   if (const auto& parameters = setting.parameters)
     json["parameters"] = {{"tuned_by", parameters->readings},
                           {"values", parameters->values},
@@ -125,8 +125,9 @@ Setting setting_from(const Json& json) {
   }
   if (json.contains("parameters")) {
     const auto& own = json.at("parameters");
-    setting.parameters = ParameterWidths{own.at("tuned_by"), own.at("values"),
-                                         own.at("duty_half_width_95").get<std::vector<std::vector<double>>>()};
+    setting.parameters =
+        ParameterWidths{own.at("tuned_by"), own.at("values"),
+                        own.at("duty_half_width_95").get<std::vector<std::vector<double>>>()};
     if (setting.parameters->half_width.size() != setting.outline.designs.size())
       throw InputError(std::string("/report/setting: parameters do not fit the designs; ") + remedy);
     for (std::size_t d = 0; d < setting.outline.designs.size(); ++d)

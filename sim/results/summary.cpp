@@ -223,7 +223,8 @@ Outline outline(const flight::Plan& plan) {
 void add(const ParameterWidths& widths, Summary& summary) {
   for (std::size_t d = 0; d < summary.designs.size(); ++d) {
     auto& fits = summary.designs[d].fits;
-    for (std::size_t f = 0; f < fits.size(); ++f) fits[f].parameter_half_width = widths.half_width.at(d).at(f);
+    for (std::size_t f = 0; f < fits.size(); ++f)
+      fits[f].parameter_half_width = widths.half_width.at(d).at(f);
   }
   summary.parameters = widths;
 }

@@ -251,7 +251,8 @@ const Node* node_at(const Node& root, const KeyPlace& place) {
   const Node* node = &root;
   for (const auto& step : place.steps) {
     if (const auto* index = std::get_if<std::size_t>(&step)) {
-      node = node->kind == Node::Kind::list && *index < node->items.size() ? node->items[*index].get() : nullptr;
+      node =
+          node->kind == Node::Kind::list && *index < node->items.size() ? node->items[*index].get() : nullptr;
     } else {
       const Entry* entry =
           node->kind == Node::Kind::block ? entry_of(*node, std::get<std::string>(step)) : nullptr;
@@ -267,7 +268,8 @@ std::optional<std::string> with_value_in_text(const std::string& text, const Nod
   const Node* node = node_at(*root, place);
   if (node == nullptr || node->kind != Node::Kind::scalar) return std::nullopt;
   const std::size_t at = offset_of(text, node->place);
-  const std::size_t length = written_length(std::string_view(text).substr(std::min(at, text.size())), node->scalar);
+  const std::size_t length =
+      written_length(std::string_view(text).substr(std::min(at, text.size())), node->scalar);
   if (length == 0) return std::nullopt;
   std::string changed_text = text.substr(0, at) + value + text.substr(at + length);
   // Whoever reads it must see that one change and no other.

@@ -91,21 +91,24 @@ class Binder {
     const auto value = number_and_unit(block.text("value"));
     const auto deviation = number_and_unit(block.text("uncertainty"));
     if (!value)
-      return fault(block, "value", fmt::format("value {} is no number with a unit; expected what `driftglow tune` wrote",
-                                               quote(block.text("value"))));
+      return fault(block, "value",
+                   fmt::format("value {} is no number with a unit; expected what `driftglow tune` wrote",
+                               quote(block.text("value"))));
     if (!deviation || deviation->unit != value->unit || !(deviation->number > 0.0))
-      return fault(block, "uncertainty",
-                   fmt::format("value {} is no uncertainty above 0 in the unit of {}; expected what `driftglow tune` "
-                               "wrote",
-                               quote(block.text("uncertainty")), quote(block.text("value"))));
+      return fault(
+          block, "uncertainty",
+          fmt::format("value {} is no uncertainty above 0 in the unit of {}; expected what `driftglow tune` "
+                      "wrote",
+                      quote(block.text("uncertainty")), quote(block.text("value"))));
     TunedValue tuned{block.text("key"), value->unit, value->number, deviation->number, {}, ""};
     tuned.where = faults_.beginning(block.place("value"), block.path("value"));
     for (const auto& item : block.values("correlations")) {
       const auto number = parse_number(item.text);
       const double* correlation = std::get_if<double>(&number);
       if (correlation == nullptr || std::fabs(*correlation) > 1.0) {
-        faults_.add(item.place, block.path("correlations"),
-                    fmt::format("value {} is no correlation; expected a number from -1 to 1", quote(item.text)));
+        faults_.add(
+            item.place, block.path("correlations"),
+            fmt::format("value {} is no correlation; expected a number from -1 to 1", quote(item.text)));
         return;
       }
       tuned.correlations.push_back(*correlation);

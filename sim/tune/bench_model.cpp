@@ -41,8 +41,8 @@ double threshold_emf(const receiver::TankDesign& tank, const flight::LedPlan& le
   double most = 3.0 * tank.led.forward_voltage(led.on_mean_current) / std::max(gain, 1e-3);
   constexpr double farthest = 1e4;  // V
   for (; most < farthest; most *= 4.0) {
-    const double emf = receiver::solve_glow_curve(tank, omega, most)
-                           .threshold_emf(led.on_mean_current, led.on_weights());
+    const double emf =
+        receiver::solve_glow_curve(tank, omega, most).threshold_emf(led.on_mean_current, led.on_weights());
     if (std::isfinite(emf)) return emf;
   }
   return infinite;
@@ -70,20 +70,30 @@ const sheet::FieldView& BenchModel::field() {
   return *field_;
 }
 
-const maps::AirState& BenchModel::air() {
-  if (!air_) air_ = maps::make_air(scenario_);
+const maps::MeanAir& BenchModel::air() {
+  if (!air_) air_ = maps::mean_air(scenario_);
   return *air_;
 }
 
 const flight::Plan& BenchModel::plan() {
-  if (!plan_) plan_ = flight::make_plan(scenario_, maps::AirState(air()), maps::make_drive(scenario_, {}));
+  if (!plan_)
+    plan_ = flight::make_plan(scenario_, maps::make_air(scenario_), maps::make_drive(scenario_, {}));
   return *plan_;
 }
 
 const flight::Electrical& BenchModel::electrical(std::size_t tag) {
   electrical_.resize(scenario_.tags.size());
-  if (!electrical_[tag]) electrical_[tag] = flight::electrical_of(scenario_, scenario_.tags[tag], frequency());
+  if (!electrical_[tag])
+    electrical_[tag] = flight::electrical_of(scenario_, scenario_.tags[tag], frequency());
   return *electrical_[tag];
+}
+
+const flight::Electrical& BenchModel::lossless(std::size_t tag) {
+  lossless_.resize(scenario_.tags.size());
+  if (!lossless_[tag])
+    lossless_[tag] =
+        flight::electrical_of(scenario_, scenario_.tags[tag], frequency(), flight::WireLoss::left_out);
+  return *lossless_[tag];
 }
 
 maps::CircuitView BenchModel::circuit(std::size_t number) {
@@ -118,7 +128,8 @@ double BenchModel::predict(const Subject& subject, const TagOffset& offset) {
 }
 
 double BenchModel::scatter(const Subject& subject, int tags) {
-  if (!subject.tag || subject.quantity == Quantity::terminal_speed || subject.quantity == Quantity::hover_height)
+  if (!subject.tag || subject.quantity == Quantity::terminal_speed ||
+      subject.quantity == Quantity::hover_height)
     return 0.0;
   const auto* receiver = std::get_if<scenario::CircuitReceiver>(&scenario_.tags[*subject.tag].receiver);
   if (receiver == nullptr) return 0.0;
@@ -137,7 +148,7 @@ double BenchModel::scatter(const Subject& subject, int tags) {
 
 // The tank by itself on the bench: the winding's values at its own resonance.
 double BenchModel::tank_value(const Subject& subject, const TagOffset& offset) {
-  const auto& own = electrical(*subject.tag);
+  const auto& own = lossless(*subject.tag);
   auto tank = built(own, subject.fit, offset);
   const coil::SeriesCircuit winding({own.wound});
   const double temperature = scenario_.ambient.temperature;
@@ -162,7 +173,8 @@ double BenchModel::drive_tank_value(const Subject& subject) {
     loss_tangent = bridge->capacitor_loss_tangent;
     if (bridge->frequency) {
       for (int i = 0; i < 2; ++i)
-        frequency = 1.0 / (2.0 * constant::pi * std::sqrt(view.load.at(frequency, cold).L * bridge->capacitance));
+        frequency =
+            1.0 / (2.0 * constant::pi * std::sqrt(view.load.at(frequency, cold).L * bridge->capacitance));
     }
   } else if (const auto* push_pull = std::get_if<scenario::CurrentFedPushPull>(&own)) {
     loss_tangent = push_pull->capacitor_loss_tangent;
@@ -176,13 +188,14 @@ double BenchModel::drive_tank_value(const Subject& subject) {
 double BenchModel::meter_value(const Subject& subject, const TagOffset& offset) {
   const double temperature = scenario_.ambient.temperature;
   const auto read = [&](const driver::CoilLoad& load, double inductance_factor) {
-    const auto state = load.at(subject.at, std::vector<double>(static_cast<std::size_t>(load.coils()), temperature));
-    return subject.quantity == Quantity::resistance
-               ? state.resistance.total
-               : inductance_factor * (state.L + load.induced_inductance(subject.at, temperature));
+    if (subject.quantity == Quantity::inductance)
+      return inductance_factor *
+             (load.inductance(subject.at, temperature) + load.induced_inductance(subject.at, temperature));
+    const std::vector<double> cold(static_cast<std::size_t>(load.coils()), temperature);
+    return load.at(subject.at, cold).resistance.total;
   };
   if (subject.tag) {
-    const coil::SeriesCircuit winding({electrical(*subject.tag).wound});
+    const coil::SeriesCircuit winding({lossless(*subject.tag).wound});
     return read(winding, offset.inductance);
   }
   if (subject.coil) {
@@ -210,8 +223,9 @@ double BenchModel::on_flux_density(const Subject& subject, const TagOffset& offs
 }
 
 double BenchModel::receiver_radius(const Subject& subject) {
-  const bool plain = std::holds_alternative<scenario::ThresholdReceiver>(scenario_.tags[*subject.tag].receiver);
-  return plain ? 0.0 : electrical(*subject.tag).moments.disc_radius;
+  const bool plain =
+      std::holds_alternative<scenario::ThresholdReceiver>(scenario_.tags[*subject.tag].receiver);
+  return plain ? 0.0 : lossless(*subject.tag).moments.disc_radius;
 }
 
 // The hand comes nearer from where no tag lights, a fiftieth of the distance at a time.
@@ -257,7 +271,8 @@ double BenchModel::first_light_supply(const Subject& subject, const TagOffset& o
                                  vector_of(subject.axis), radius);
   };
   double drop = 0.0;
-  if (const auto* push_pull = std::get_if<scenario::CurrentFedPushPull>(&given.driver)) drop = push_pull->voltage_drop;
+  if (const auto* push_pull = std::get_if<scenario::CurrentFedPushPull>(&given.driver))
+    drop = push_pull->voltage_drop;
   // The field is nearly proportional to supply - drop, so the secant settles in a few steps.
   double supply = drop + 10.0, field = flux_density(supply);
   constexpr double most = 4000.0;  // V
@@ -295,9 +310,10 @@ double BenchModel::supply_current(const Subject& subject) {
 double BenchModel::air_speed(const Subject& subject) {
   const auto& p = subject.place;
   const double r = std::hypot(p[0], p[1]);
-  const auto u = air().velocity(r, p[2]);
+  const auto u = air()(r, p[2]);
   if (subject.sees == Subject::Sees::all) return std::hypot(u.u_r, u.u_theta, u.u_z);
-  const Eigen::Vector3d radial = r > 0.0 ? Eigen::Vector3d(p[0] / r, p[1] / r, 0.0) : Eigen::Vector3d::UnitX();
+  const Eigen::Vector3d radial =
+      r > 0.0 ? Eigen::Vector3d(p[0] / r, p[1] / r, 0.0) : Eigen::Vector3d::UnitX();
   const Eigen::Vector3d around(-radial.y(), radial.x(), 0.0);
   const Eigen::Vector3d wind = u.u_r * radial + u.u_theta * around + u.u_z * Eigen::Vector3d::UnitZ();
   return wind.dot(vector_of(subject.axis));
@@ -306,9 +322,9 @@ double BenchModel::air_speed(const Subject& subject) {
 double BenchModel::terminal_speed(const Subject& subject) {
   const auto& ambient = scenario_.ambient;
   const auto body = flight::body_of(scenario_.tags[*subject.tag].body);
-  const auto lift = sheet::lift_of(
-      body, motion::BodyTerms(body, {air::density(ambient.temperature, ambient.pressure),
-                                     air::dynamic_viscosity(ambient.temperature)}));
+  const auto lift =
+      sheet::lift_of(body, motion::BodyTerms(body, {air::density(ambient.temperature, ambient.pressure),
+                                                    air::dynamic_viscosity(ambient.temperature)}));
   switch (subject.falls) {
     case Falls::along:
       return lift.terminal_speed_along;
@@ -319,14 +335,15 @@ double BenchModel::terminal_speed(const Subject& subject) {
   }
 }
 
-// Where the mean up-flow, seen from the floor, first falls to the terminal speed: there a tag that sinks is lifted
-// again. Where it is too weak at the floor the tag lies there, where it never falls so far it hangs under the lid.
+// Where the mean up-flow, seen from the floor, first falls to the terminal speed: there a tag that sinks is
+// lifted again. Where it is too weak at the floor the tag lies there, where it never falls so far it hangs
+// under the lid.
 double BenchModel::hover_height(const Subject& subject) {
   const double falling = terminal_speed(subject);
   const double radius = scenario_.tags[*subject.tag].body.radius;
   const double r = std::hypot(subject.place[0], subject.place[1]);
   const double low = radius, high = scenario_.vessel.height - radius;
-  const auto lifts = [&](double z) { return air().velocity(r, z).u_z > falling; };
+  const auto lifts = [&](double z) { return air()(r, z).u_z > falling; };
   constexpr int steps = 200;
   double below = low;
   if (!lifts(low)) return low;

@@ -12,14 +12,14 @@
 // What a scenario says a reading should be, for all readings that need no flight.
 namespace driftglow::tune {
 
-// How one tag differs from its design; factors of inductance and capacitance [1], and the LED's forward voltage
-// [V].
+// How one tag differs from its design; factors of inductance and capacitance [1], and the LED's forward
+// voltage [V].
 struct TagOffset {
   double inductance = 1.0, capacitance = 1.0, led_voltage = 0.0;
 };
 
-// Computes each part when it is first asked for, the field straight from the turns and not from a map. Not for
-// several threads.
+// Computes each part when it is first asked for, the field straight from the turns and not from a map. Not
+// for several threads.
 class BenchModel {
  public:
   // Keeps the scenario.
@@ -31,8 +31,8 @@ class BenchModel {
   // where the scenario makes no working drive or air, LogicError for a simulated quantity.
   double predict(const Subject& subject, const TagOffset& offset = {});
 
-  // Standard deviation [SI] of the mean of `tags` readings on built tags of the design: their tolerances, each
-  // uniform, through the slopes of the prediction. 0 for what is not of a tag's circuit.
+  // Standard deviation [SI] of the mean of `tags` readings on built tags of the design: their tolerances,
+  // each uniform, through the slopes of the prediction. 0 for what is not of a tag's circuit.
   double scatter(const Subject& subject, int tags);
 
   const scenario::Scenario& scenario() const { return scenario_; }
@@ -40,9 +40,11 @@ class BenchModel {
  private:
   const maps::DrivenCoils& coils();
   const sheet::FieldView& field();
-  const maps::AirState& air();
+  const maps::MeanAir& air();
   const flight::Plan& plan();
   const flight::Electrical& electrical(std::size_t tag);
+  // Without the wire's loss, which takes longest.
+  const flight::Electrical& lossless(std::size_t tag);
   double frequency() { return maps::frequency_of(coils()); }
   maps::CircuitView circuit(std::size_t number);
 
@@ -63,9 +65,9 @@ class BenchModel {
   scenario::Scenario scenario_;
   std::optional<maps::DrivenCoils> coils_;
   std::optional<sheet::FieldView> field_;
-  std::optional<maps::AirState> air_;
+  std::optional<maps::MeanAir> air_;
   std::optional<flight::Plan> plan_;
-  std::vector<std::optional<flight::Electrical>> electrical_;
+  std::vector<std::optional<flight::Electrical>> electrical_, lossless_;
 };
 
 }  // namespace driftglow::tune

@@ -8,20 +8,20 @@
 namespace driftglow::tune {
 namespace {
 
-// Common practice with a maker's instruments, no source: a counter, a hand meter, an oscilloscope, a ruler, a hot-wire
-// anemometer, a phone's camera.
+// Common practice with a maker's instruments, no source: a counter, a hand meter, an oscilloscope, a ruler, a
+// hot-wire anemometer, a phone's camera.
 struct Usual {
   Quantity quantity;
   double relative, absolute;
 };
 constexpr Usual usual[] = {
-    {Quantity::resonance, 0.003, 0.0},           {Quantity::bandwidth, 0.05, 0.0},
-    {Quantity::inductance, 0.01, 0.0},           {Quantity::resistance, 0.02, 0.0},
-    {Quantity::search_coil_voltage, 0.02, 0.0},  {Quantity::first_light_distance, 0.0, 3e-3},
-    {Quantity::first_light_supply, 0.01, 0.0},   {Quantity::supply_current, 0.02, 0.0},
-    {Quantity::air_speed, 0.04, 0.0},            {Quantity::terminal_speed, 0.03, 0.0},
-    {Quantity::hover_height, 0.0, 10e-3},        {Quantity::duty, 0.0, 0.02},
-    {Quantity::flashes_per_second, 0.05, 0.0},   {Quantity::stuck_share, 0.0, 0.02},
+    {Quantity::resonance, 0.003, 0.0},          {Quantity::bandwidth, 0.05, 0.0},
+    {Quantity::inductance, 0.01, 0.0},          {Quantity::resistance, 0.02, 0.0},
+    {Quantity::search_coil_voltage, 0.02, 0.0}, {Quantity::first_light_distance, 0.0, 3e-3},
+    {Quantity::first_light_supply, 0.01, 0.0},  {Quantity::supply_current, 0.02, 0.0},
+    {Quantity::air_speed, 0.04, 0.0},           {Quantity::terminal_speed, 0.03, 0.0},
+    {Quantity::hover_height, 0.0, 10e-3},       {Quantity::duty, 0.0, 0.02},
+    {Quantity::flashes_per_second, 0.05, 0.0},  {Quantity::stuck_share, 0.0, 0.02},
 };
 
 class List {
@@ -37,7 +37,8 @@ class List {
     add("voltage of a search coil in the middle of the vessel", search);
     for (std::size_t tag = 0; tag < scenario_.tags.size(); ++tag) this->tag(tag, coils);
     const double height = scenario_.vessel.height;
-    for (const auto& [share, where] : {std::pair(0.15, "low"), std::pair(0.5, "half-way up"), std::pair(0.85, "high")}) {
+    for (const auto& [share, where] :
+         {std::pair(0.15, "low"), std::pair(0.5, "half-way up"), std::pair(0.85, "high")}) {
       Subject air = subject(Quantity::air_speed);
       air.place = {0.0, 0.0, share * height};
       air.sees = Subject::Sees::all;
@@ -96,7 +97,8 @@ class List {
     }
     if (coils != nullptr && !std::holds_alternative<scenario::GivenCurrent>(coils->driver))
       for (std::size_t fit = 0; fit < design.fits.size(); ++fit)
-        of_tag("supply voltage at which a tag first lights in the middle, upright", Quantity::first_light_supply, fit);
+        of_tag("supply voltage at which a tag first lights in the middle, upright",
+               Quantity::first_light_supply, fit);
     if (design.hold || design.body.kind != scenario::BodyKind::solid) return;
     of_tag("terminal speed of a tag dropped in still air", Quantity::terminal_speed);
     of_tag("height at which a tag hovers on the axis", Quantity::hover_height);
@@ -132,8 +134,8 @@ Candidate flown_candidate(const scenario::Scenario& scenario, const Subject& sub
 }
 
 std::vector<NextReading> best_next(const std::vector<Candidate>& candidates,
-                                   const std::vector<Eigen::VectorXd>& slopes, const Eigen::MatrixXd& covariance,
-                                   const Eigen::MatrixXd& duty) {
+                                   const std::vector<Eigen::VectorXd>& slopes,
+                                   const Eigen::MatrixXd& covariance, const Eigen::MatrixXd& duty) {
   const double variance = (duty * covariance * duty.transpose()).trace();
   std::vector<NextReading> best;
   for (std::size_t i = 0; i < candidates.size(); ++i) {

@@ -21,11 +21,11 @@ struct Candidate {
 std::vector<Candidate> bench_candidates(const scenario::Scenario& scenario);
 Candidate flown_candidate(const scenario::Scenario& scenario, const Subject& subject);
 
-// By the linear model: a reading of slopes j and uncertainty s takes (g' C j)^2/(s^2 + j' C j) off a duty's variance
-// g' C g. slopes: SI per prior deviation, one a candidate; duty: one row a duty. The best first, those that take a
-// thousandth and more off the summed variance.
+// By the linear model: a reading of slopes j and uncertainty s takes (g' C j)^2/(s^2 + j' C j) off a duty's
+// variance g' C g. slopes: SI per prior deviation, one a candidate; duty: one row a duty. The best first,
+// those that take a thousandth and more off the summed variance.
 std::vector<NextReading> best_next(const std::vector<Candidate>& candidates,
-                                   const std::vector<Eigen::VectorXd>& slopes, const Eigen::MatrixXd& covariance,
-                                   const Eigen::MatrixXd& duty);
+                                   const std::vector<Eigen::VectorXd>& slopes,
+                                   const Eigen::MatrixXd& covariance, const Eigen::MatrixXd& duty);
 
 }  // namespace driftglow::tune

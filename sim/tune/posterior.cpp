@@ -55,7 +55,8 @@ struct Stacked {
 
 }  // namespace
 
-Eigen::MatrixXd jacobian(const Problem& problem, const Eigen::VectorXd& at, const Eigen::VectorXd& residuals) {
+Eigen::MatrixXd jacobian(const Problem& problem, const Eigen::VectorXd& at,
+                         const Eigen::VectorXd& residuals) {
   Eigen::MatrixXd slopes(residuals.size(), problem.unknowns);
   for (Eigen::Index k = 0; k < problem.unknowns; ++k) {
     Eigen::VectorXd high = at, low = at;
@@ -83,7 +84,8 @@ Eigen::MatrixXd jacobian(const Problem& problem, const Eigen::VectorXd& at, cons
 Posterior solve(const Problem& problem, const Eigen::VectorXd& start) {
   const auto first = problem.residuals(start);
   if (!first)
-    throw InputError("driftglow: tune: the scenario makes no working exhibit, so there is nothing to start from");
+    throw InputError(
+        "driftglow: tune: the scenario makes no working exhibit, so there is nothing to start from");
   int evaluations = 0;
   Problem counted = problem;
   counted.residuals = [&](const Eigen::VectorXd& x) {
@@ -102,8 +104,8 @@ Posterior solve(const Problem& problem, const Eigen::VectorXd& start) {
   using Status = Eigen::LevenbergMarquardtSpace::Status;
   const bool gave_up = status == Status::TooManyFunctionEvaluation || status == Status::UserAsked ||
                        status == Status::ImproperInputParameters;
-  Posterior posterior{within(problem, x), {}, {}, {}, 0,
-                      gave_up ? Posterior::Ended::gave_up : Posterior::Ended::settled};
+  Posterior posterior{
+      within(problem, x), {}, {}, {}, 0, gave_up ? Posterior::Ended::gave_up : Posterior::Ended::settled};
   posterior.residuals = *counted.residuals(posterior.mean);
   posterior.jacobian = jacobian(counted, posterior.mean, posterior.residuals);
   const Eigen::Index n = problem.unknowns;
@@ -147,8 +149,8 @@ Findings findings_of(const Posterior& posterior) {
         return variance <= 0.0 ? 0.0 : std::fabs(e_own - c / other * e_other) / std::sqrt(variance);
       };
       // Two that say the same and nothing else does: either fits exactly without the other.
-      const bool mutual = determinant <= least_left * a * b ||
-                          (alone(a, b, e[i], e[j]) < findings.limit && alone(b, a, e[j], e[i]) < findings.limit);
+      const bool mutual = determinant <= least_left * a * b || (alone(a, b, e[i], e[j]) < findings.limit &&
+                                                                alone(b, a, e[j], e[i]) < findings.limit);
       if (!mutual) continue;
       findings.contradictions.push_back({static_cast<std::size_t>(i), static_cast<std::size_t>(j)});
       contradicted[i] = contradicted[j] = true;
@@ -158,8 +160,8 @@ Findings findings_of(const Posterior& posterior) {
     if (beyond(i) && !contradicted[i]) findings.unexplained.push_back(static_cast<std::size_t>(i));
   findings.chi_squared = e.squaredNorm();
   findings.degrees_of_freedom = static_cast<int>(readings);
-  findings.probability =
-      boost::math::cdf(boost::math::complement(chi_squared(static_cast<double>(readings)), findings.chi_squared));
+  findings.probability = boost::math::cdf(
+      boost::math::complement(chi_squared(static_cast<double>(readings)), findings.chi_squared));
   return findings;
 }
 

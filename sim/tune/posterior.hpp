@@ -5,9 +5,9 @@
 #include <optional>
 #include <vector>
 
-// Maximum a posteriori of unknowns with normal priors from readings with normal errors, by least squares, and what
-// can be said about it from the linear model there. Unknowns are counted in prior standard deviations from the
-// prior mean: the prior of each is N(0, 1).
+// Maximum a posteriori of unknowns with normal priors from readings with normal errors, by least squares, and
+// what can be said about it from the linear model there. Unknowns are counted in prior standard deviations
+// from the prior mean: the prior of each is N(0, 1).
 namespace driftglow::tune {
 
 struct Problem {
@@ -34,8 +34,8 @@ struct Posterior {
   double chi_squared() const { return residuals.squaredNorm() + mean.squaredNorm(); }
 };
 
-// Levenberg and Marquardt's method (MINPACK's, in Eigen's unsupported modules) from `start`. Throws InputError where
-// the start makes no sense.
+// Levenberg and Marquardt's method (MINPACK's, in Eigen's unsupported modules) from `start`. Throws
+// InputError where the start makes no sense.
 Posterior solve(const Problem& problem, const Eigen::VectorXd& start);
 
 // A reading, or a prior as if it were one more.
@@ -60,10 +60,10 @@ struct Findings {
 };
 
 // Residuals of the linear model at the posterior: e = (1 - H) y of the stacked and scaled system, H its
-// projection. A datum is beyond the limit where e^2/(1 - h) exceeds the quantile of chi-squared with one degree of
-// freedom at 1 % over the number of data (Bonferroni), so that a sound set is flagged once in a hundred. What one
-// datum leaves of another when it is left out follows from the 2 x 2 block of (1 - H) (deletion diagnostics: Cook &
-// Weisberg 1982 [cook1982]).
+// projection. A datum is beyond the limit where e^2/(1 - h) exceeds the quantile of chi-squared with one
+// degree of freedom at 1 % over the number of data (Bonferroni), so that a sound set is flagged once in a
+// hundred. What one datum leaves of another when it is left out follows from the 2 x 2 block of (1 - H)
+// (deletion diagnostics: Cook & Weisberg 1982 [cook1982]).
 Findings findings_of(const Posterior& posterior);
 
 }  // namespace driftglow::tune

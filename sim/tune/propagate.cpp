@@ -1,8 +1,8 @@
 #include "sim/tune/propagate.hpp"
 
-#include <Eigen/Eigenvalues>
 #include <fmt/format.h>
 
+#include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
 
@@ -23,8 +23,8 @@ class Propagation {
     for (const auto& value : scenario.tuned->values) places_.push_back(place_of(value));
   }
 
-  // Columns: one standard deviation along each principal axis, in the values' units; axes of next to no length are
-  // left out.
+  // Columns: one standard deviation along each principal axis, in the values' units; axes of next to no
+  // length are left out.
   Eigen::MatrixXd axes() const {
     const auto& values = scenario_.tuned->values;
     const auto n = static_cast<Eigen::Index>(values.size());
@@ -39,8 +39,9 @@ class Propagation {
     const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> solver(correlation);
     constexpr double rounding = 1e-2, shortest = 1e-4;
     if (solver.eigenvalues().minCoeff() < -rounding)
-      throw InputError(values.back().where +
-                       "the correlations of the tuned values do not go together; expected what `driftglow tune` wrote");
+      throw InputError(
+          values.back().where +
+          "the correlations of the tuned values do not go together; expected what `driftglow tune` wrote");
     Eigen::MatrixXd result(n, 0);
     for (Eigen::Index k = 0; k < n; ++k) {
       if (solver.eigenvalues()[k] < shortest) continue;
@@ -77,8 +78,9 @@ class Propagation {
     const auto written = node ? scenario::number_and_unit(node->scalar) : std::nullopt;
     if (!written || written->number != value.value || written->unit != value.unit)
       throw InputError(fmt::format(
-          "{}{} was tuned to {}, but is {} in the scenario; expected the tuned value, or no block `tuned`", value.where,
-          scenario::quote(value.key), scenario::quote(scenario::written(value.value, value.unit)),
+          "{}{} was tuned to {}, but is {} in the scenario; expected the tuned value, or no block `tuned`",
+          value.where, scenario::quote(value.key),
+          scenario::quote(scenario::written(value.value, value.unit)),
           node ? scenario::quote(node->scalar) : "left out"));
     return place;
   }
@@ -107,7 +109,8 @@ std::optional<results::ParameterWidths> parameter_widths(const scenario::Scenari
     double half = 0.5;
     for (int side = 0; side < 2; ++side) {
       try {
-        auto flown = simulation.fly(propagation.beside(side == 0 ? Eigen::VectorXd(-axes.col(k)) : axes.col(k)));
+        auto flown =
+            simulation.fly(propagation.beside(side == 0 ? Eigen::VectorXd(-axes.col(k)) : axes.col(k)));
         if (!flown) return std::nullopt;
         sides[side] = std::move(*flown);
       } catch (const InputError&) {
@@ -122,11 +125,13 @@ std::optional<results::ParameterWidths> parameter_widths(const scenario::Scenari
       variance[s] += change.mean * change.mean - chance * chance;
     }
   }
-  results::ParameterWidths widths{scenario.tuned->readings, static_cast<int>(scenario.tuned->values.size()), {}};
+  results::ParameterWidths widths{
+      scenario.tuned->readings, static_cast<int>(scenario.tuned->values.size()), {}};
   for (const auto& tag : scenario.tags) widths.half_width.emplace_back(tag.fits.size(), 0.0);
   for (std::size_t s = 0; s < subjects.size(); ++s)
     if (subjects[s].quantity == Quantity::duty)
-      widths.half_width[*subjects[s].tag][subjects[s].fit] = normal_95 * std::sqrt(std::max(0.0, variance[s]));
+      widths.half_width[*subjects[s].tag][subjects[s].fit] =
+          normal_95 * std::sqrt(std::max(0.0, variance[s]));
   return widths;
 }
 

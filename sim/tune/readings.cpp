@@ -48,8 +48,9 @@ const QuantityFacts& facts(Quantity quantity) {
   return table[static_cast<int>(quantity)];
 }
 
-constexpr std::string_view settings[] = {"tag",  "tags_measured", "fit",  "circuit", "coil",       "at", "place",
-                                         "axis", "turns",         "area", "falls",   "tags_inside"};
+constexpr std::string_view settings[] = {"tag",   "tags_measured", "fit",  "circuit", "coil",
+                                         "at",    "place",         "axis", "turns",   "area",
+                                         "falls", "tags_inside"};
 
 bool takes(Quantity quantity, std::string_view key) {
   const auto& known = facts(quantity).takes;
@@ -71,7 +72,8 @@ constexpr OwnTolerance own_tolerances[] = {
 
 class Binder {
  public:
-  Binder(const Block& root, Faults& faults, Readings& result) : root_(root), faults_(faults), result_(result) {}
+  Binder(const Block& root, const scenario::Node& node, Faults& faults, Readings& result)
+      : root_(root), root_node_(node), faults_(faults), result_(result) {}
 
   void run() {
     result_.title = root_.text("title");
@@ -122,17 +124,20 @@ class Binder {
                    fmt::format("{} is {} in the scenario; expected a number with its unit there", quote(path),
                                quote(node->scalar)));
     const auto in_unit = [&](std::string_view bound) {
-      const double zero = std::get<double>(scenario::parse_value(*place.key, scenario::written(0.0, value->unit)));
+      const double zero =
+          std::get<double>(scenario::parse_value(*place.key, scenario::written(0.0, value->unit)));
       return (scenario::table_number(*place.key, bound) - zero) / *per;
     };
-    Unknown unknown{place, value->unit, value->number, 0.0, in_unit(place.key->least), in_unit(place.key->most),
-                    std::nullopt};
+    Unknown unknown{
+        place,       value->unit, value->number, 0.0, in_unit(place.key->least), in_unit(place.key->most),
+        std::nullopt};
     if (!tolerance(block, unknown)) return;
     if (!scenario::with_value_in_text(base().text, result_.base_root, place, node->scalar))
-      return fault(block, "key",
-                   fmt::format("{} is shared by an alias or written over several lines; expected it on one line "
-                               "by itself, so that it can be changed alone",
-                               quote(path)));
+      return fault(
+          block, "key",
+          fmt::format("{} is shared by an alias or written over several lines; expected it on one line "
+                      "by itself, so that it can be changed alone",
+                      quote(path)));
     result_.unknowns.push_back(std::move(unknown));
   }
 
@@ -158,25 +163,28 @@ class Binder {
       if (unknown.place.key->path != own.of) continue;
       const std::string& path = unknown.place.path;
       const auto stem = path.substr(0, path.rfind('.'));
-      const auto found = scenario::find_key(*result_.base_root, stem + std::string(own.key.substr(own.of.rfind('.'))));
+      const auto found =
+          scenario::find_key(*result_.base_root, stem + std::string(own.key.substr(own.of.rfind('.'))));
       const auto* place = std::get_if<scenario::KeyPlace>(&found);
       const scenario::Node* node = place ? scenario::node_at(*result_.base_root, *place) : nullptr;
-      const auto share = node ? scenario::parse_fraction(node->scalar)
-                              : std::variant<double, scenario::Unreadable>(0.0);
+      const auto share =
+          node ? scenario::parse_fraction(node->scalar) : std::variant<double, scenario::Unreadable>(0.0);
       if (const double* value = std::get_if<double>(&share); value && *value > 0.0) {
         unknown.tolerance = *value * std::fabs(unknown.value);
         unknown.own_tolerance = *place;
         return true;
       }
     }
-    fault(block, "tolerance",
-          fmt::format("is left out, and the scenario has no tolerance for {}; expected one such as `5 %` or {}",
-                      quote(unknown.place.path),
-                      quote(scenario::written(std::fabs(unknown.value) * 0.05, unknown.unit))));
+    fault(
+        block, "tolerance",
+        fmt::format("is left out, and the scenario has no tolerance for {}; expected one such as `5 %` or {}",
+                    quote(unknown.place.path),
+                    quote(scenario::written(std::fabs(unknown.value) * 0.05, unknown.unit))));
     return false;
   }
 
-  // A difference in `unit` of a key: a percentage of `value`, of a share in points, or with a unit of the key.
+  // A difference in `unit` of a key: a percentage of `value`, of a share in points, or with a unit of the
+  // key.
   static std::optional<double> difference(const std::string& text, const scenario::Key& key,
                                           const std::string& unit, double value, bool share) {
     const auto read = scenario::number_and_unit(text);
@@ -196,12 +204,30 @@ class Binder {
       if (block.given(name(one))) given.push_back(one);
     }
     if (given.size() == 1) return given.front();
-    if (given.empty())
-      faults_.add(block.place(), block.path(), fmt::format("holds no quantity; expected one of {}", ticked(all)));
-    else
+    // A misspelt one is told already.
+    if (given.empty() && !misspelt(block))
+      faults_.add(block.place(), block.path(),
+                  fmt::format("holds no quantity; expected one of {}", ticked(all)));
+    if (!given.empty())
       fault(block, name(given[1]),
             fmt::format("stands beside `{}`; expected one quantity a reading", name(given[0])));
     return std::nullopt;
+  }
+
+  // Whether the block has keys that the table has not.
+  bool misspelt(const Block& block) const {
+    const auto known = scenario::keys_below(block.table_path());
+    for (const auto& entry : root_node_.entries) {
+      if (entry.key != "readings") continue;
+      for (const auto& item : entry.value->items) {
+        if (item->place.line != block.place().line || item->place.column != block.place().column) continue;
+        return std::any_of(item->entries.begin(), item->entries.end(), [&](const auto& own) {
+          return std::none_of(known.begin(), known.end(),
+                              [&](const auto* key) { return key->name() == own.key; });
+        });
+      }
+    }
+    return false;
   }
 
   void reading(const Block& block) {
@@ -211,7 +237,8 @@ class Binder {
     reading.name = block.text("name");
     for (const auto& other : result_.readings)
       if (!reading.name.empty() && other.name == reading.name)
-        fault(block, "name", fmt::format("the name {} is taken already; expected another", quote(reading.name)));
+        fault(block, "name",
+              fmt::format("the name {} is taken already; expected another", quote(reading.name)));
     auto& subject = reading.subject;
     subject.quantity = *what;
     for (const auto key : settings)
@@ -248,8 +275,8 @@ class Binder {
       return;
     }
     fault(block, "uncertainty",
-          fmt::format("value {} is no uncertainty of `{}`; expected one above 0 such as `{}` or {}", quote(text),
-                      name(what), "2 %", quote(uncertainty_example(key))));
+          fmt::format("value {} is no uncertainty of `{}`; expected one above 0 such as `{}` or {}",
+                      quote(text), name(what), "2 %", quote(uncertainty_example(key))));
   }
 
   static std::string uncertainty_example(const scenario::Key& key) {
@@ -270,13 +297,15 @@ class Binder {
       if (found == names.end()) {
         if (!block.text("tag").empty())
           fault(block, "tag",
-                fmt::format("there is no tag design {}; expected one of {}", quote(block.text("tag")), ticked(names)));
+                fmt::format("there is no tag design {}; expected one of {}", quote(block.text("tag")),
+                            ticked(names)));
         return false;
       }
       subject.tag = static_cast<std::size_t>(found - names.begin());
     } else if (!drive_too) {
       if (names.size() > 1) {
-        fault(block, "tag", fmt::format("is left out where there are several designs; expected one of {}", ticked(names)));
+        fault(block, "tag",
+              fmt::format("is left out where there are several designs; expected one of {}", ticked(names)));
         return false;
       }
       subject.tag = 0;
@@ -288,17 +317,20 @@ class Binder {
         fault(block, other, "stands beside `tag`; expected one of the two");
         return false;
       }
-    const bool electrical = what != Quantity::terminal_speed && what != Quantity::hover_height && !simulated(what) &&
-                            what != Quantity::first_light_distance && what != Quantity::first_light_supply;
+    const bool electrical = what != Quantity::terminal_speed && what != Quantity::hover_height &&
+                            !simulated(what) && what != Quantity::first_light_distance &&
+                            what != Quantity::first_light_supply;
     if (electrical && std::holds_alternative<scenario::ThresholdReceiver>(design.receiver)) {
       fault(block, "tag",
             fmt::format("the design {} has a plain threshold and no circuit; expected one with a coil",
                         quote(design.name)));
       return false;
     }
-    if ((what == Quantity::terminal_speed || what == Quantity::hover_height || what == Quantity::stuck_share) &&
+    if ((what == Quantity::terminal_speed || what == Quantity::hover_height ||
+         what == Quantity::stuck_share) &&
         (design.hold || design.body.kind == scenario::BodyKind::tracer)) {
-      fault(block, "tag", fmt::format("the design {} does not fly as a body; expected one that does", quote(design.name)));
+      fault(block, "tag",
+            fmt::format("the design {} does not fly as a body; expected one that does", quote(design.name)));
       return false;
     }
     if (block.given("fit")) {
@@ -334,7 +366,8 @@ class Binder {
     const auto found = std::find(names.begin(), names.end(), block.text("circuit"));
     if (found == names.end()) {
       fault(block, "circuit",
-            fmt::format("there is no circuit {}; expected one of {}", quote(block.text("circuit")), ticked(names)));
+            fmt::format("there is no circuit {}; expected one of {}", quote(block.text("circuit")),
+                        ticked(names)));
       return false;
     }
     subject.circuit = static_cast<std::size_t>(found - names.begin());
@@ -343,8 +376,9 @@ class Binder {
 
   bool needs_coils(const Block& block, Quantity what) {
     if (coils() != nullptr) return true;
-    fault(block, name(what), "is of the drive, but the scenario gives its field and no coils; expected a reading "
-                             "of something else");
+    fault(block, name(what),
+          "is of the drive, but the scenario gives its field and no coils; expected a reading "
+          "of something else");
     return false;
   }
 
@@ -416,19 +450,22 @@ class Binder {
   bool has_supply(const Block& block, Quantity what) {
     if (!needs_coils(block, what)) return false;
     if (!std::holds_alternative<scenario::GivenCurrent>(coils()->driver)) return true;
-    fault(block, name(what), "needs a driver with a supply, but the scenario gives the coils' current; expected a "
-                             "reading of something else");
+    fault(block, name(what),
+          "needs a driver with a supply, but the scenario gives the coils' current; expected a "
+          "reading of something else");
     return false;
   }
 
   bool has_tank(const Block& block, Quantity what) {
     if (!std::holds_alternative<scenario::GivenCurrent>(coils()->driver)) return true;
-    fault(block, name(what), "is of the drive's tank, but the scenario gives the coils' current; expected `tag`, or a "
-                             "reading of something else");
+    fault(block, name(what),
+          "is of the drive's tank, but the scenario gives the coils' current; expected `tag`, or a "
+          "reading of something else");
     return false;
   }
 
   const Block& root_;
+  const scenario::Node& root_node_;
   Faults& faults_;
   Readings& result_;
   std::vector<std::pair<int, decltype(scenario::KeyPlace::steps)>> taken_;  // line, place
@@ -453,8 +490,9 @@ double Unknown::deviation() const {
 }
 
 scenario::NodePointer Readings::with(scenario::NodePointer root, std::size_t k, double value) const {
-  return scenario::with_value(root, unknowns[k].place, fmt::format("{:.17g}{}{}", value,
-                              unknowns[k].unit.empty() ? "" : " ", unknowns[k].unit));
+  return scenario::with_value(
+      root, unknowns[k].place,
+      fmt::format("{:.17g}{}{}", value, unknowns[k].unit.empty() ? "" : " ", unknowns[k].unit));
 }
 
 scenario::Scenario Readings::scenario_at(const std::vector<double>& values) const {
@@ -467,8 +505,8 @@ scenario::Scenario Readings::scenario_at(const std::vector<double>& values) cons
   return made;
 }
 
-Readings parse_readings(const std::string& text, const std::string& name_shown, const scenario::Scenario& base,
-                        const std::filesystem::path& base_file) {
+Readings parse_readings(const std::string& text, const std::string& name_shown,
+                        const scenario::Scenario& base, const std::filesystem::path& base_file) {
   Faults faults(name_shown);
   const auto root = scenario::parse_document(text, faults);
   if (root && root->kind != scenario::Node::Kind::block)
@@ -483,7 +521,7 @@ Readings parse_readings(const std::string& text, const std::string& name_shown, 
   result.base_file = base_file;
   Faults none(base_file.string());
   result.base_root = scenario::parse_document(base.text, none);
-  Binder(block, faults, result).run();
+  Binder(block, *root, faults, result).run();
   if (!faults.empty()) throw InputError(faults.text());
   return result;
 }

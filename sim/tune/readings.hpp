@@ -48,9 +48,9 @@ struct Subject {
   std::size_t fit = 0;             // of the tag's design
   std::size_t circuit = 0;
   std::optional<std::size_t> coil;
-  double at = 0.0;              // Hz, of a meter
-  std::array<double, 3> place;  // m
-  std::array<double, 3> axis;   // unit vector
+  double at = 0.0;                                  // Hz, of a meter
+  std::array<double, 3> place;                      // m
+  std::array<double, 3> axis;                       // unit vector
   enum class Sees { all, axis } sees = Sees::axis;  // an anemometer
   double turns = 0.0, area = 0.0;                   // 1, m2, of a search coil
   Falls falls = Falls::turning;
@@ -99,8 +99,8 @@ struct Readings {
 
 // The readings of a text about a scenario; `name_shown` stands for the file in sentences. Throws InputError
 // whose text is one sentence a fault, joined by line breaks, in the order of the file.
-Readings parse_readings(const std::string& text, const std::string& name_shown, const scenario::Scenario& base,
-                        const std::filesystem::path& base_file);
+Readings parse_readings(const std::string& text, const std::string& name_shown,
+                        const scenario::Scenario& base, const std::filesystem::path& base_file);
 
 // The same from a file.
 Readings read_readings(const std::filesystem::path& file, const scenario::Scenario& base,

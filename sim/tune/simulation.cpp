@@ -47,9 +47,9 @@ std::optional<Flown> Simulation::fly(const scenario::Scenario& scenario) {
   auto plan = flight::make_plan(scenario, maps::make_air(scenario), maps::make_drive(scenario, {}, &maps_));
   if (flight::solve_all(plan.families, settings_.threads, stop_) == parallel::Outcome::stopped)
     return std::nullopt;
-  const auto campaign =
-      flight::fly_campaign(plan, {settings_.replicates, std::nullopt, settings_.threads, settings_.instructions},
-                           stop_, [](const flight::Progress&) {});
+  const auto campaign = flight::fly_campaign(
+      plan, {settings_.replicates, std::nullopt, settings_.threads, settings_.instructions}, stop_,
+      [](const flight::Progress&) {});
   if (campaign.interrupted) return std::nullopt;
   Flown flown;
   for (const auto& subject : flight_subjects(scenario)) {

@@ -11,8 +11,8 @@
 // What takes flights to compute, always by the same random numbers.
 namespace driftglow::tune {
 
-// All that is taken from a flight, in the order of the designs: of each the stuck share, where it flies, and of
-// each fit duty and flashes.
+// All that is taken from a flight, in the order of the designs: of each the stuck share, where it flies, and
+// of each fit duty and flashes.
 std::vector<Subject> flight_subjects(const scenario::Scenario& scenario);
 
 // Each subject's value in every replicate: [subject][replicate].

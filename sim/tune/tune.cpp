@@ -53,9 +53,8 @@ class Tuning {
     Problem problem = this->problem();
     Posterior posterior{Eigen::VectorXd::Zero(n_), Eigen::MatrixXd::Identity(n_, n_), {}, {}, 0,
                         Posterior::Ended::settled};
-    const bool any_flown = std::any_of(readings_.readings.begin(), readings_.readings.end(), [](const auto& r) {
-      return simulated(r.subject.quantity);
-    });
+    const bool any_flown = std::any_of(readings_.readings.begin(), readings_.readings.end(),
+                                       [](const auto& r) { return simulated(r.subject.quantity); });
     say_("fitting");
     posterior = solve(problem, Eigen::VectorXd::Zero(n_));
     if (flights_ == Flights::left_out) {
@@ -93,9 +92,10 @@ class Tuning {
       const bool flown = simulated(reading.subject.quantity);
       const double value = flown ? 0.0 : model.predict(reading.subject);
       if (!std::isfinite(value))
-        throw InputError(reading.where +
-                         "in the scenario as it is the tag lights nowhere there; expected a scenario in which it "
-                         "does, so that there is something to correct");
+        throw InputError(
+            reading.where +
+            "in the scenario as it is the tag lights nowhere there; expected a scenario in which it "
+            "does, so that there is something to correct");
       before_.push_back(value);
       scatter_.push_back(flown ? 0.0 : model.scatter(reading.subject, reading.tags_measured));
     }
@@ -153,12 +153,13 @@ class Tuning {
   bool renew(const Posterior& posterior) {
     const Eigen::VectorXd& x = posterior.mean;
     const auto count = static_cast<Eigen::Index>(subjects_.size());
-    say_(straight_ ? "flying at the fitted values" : "flying at the fitted values and to either side of each");
+    say_(straight_ ? "flying at the fitted values"
+                   : "flying at the fitted values and to either side of each");
     const auto here = simulation_.fly(readings_.scenario_at(values(x)));
     if (!here) return false;
     const bool near = straight_ && ((x - straight_->at).cwiseAbs().array() <= straight_->step.array()).all();
-    Straight next{x, near ? straight_->step : Eigen::VectorXd(n_), Eigen::VectorXd(count), Eigen::VectorXd(count),
-                  near ? straight_->slope : Eigen::MatrixXd::Zero(count, n_)};
+    Straight next{x, near ? straight_->step : Eigen::VectorXd(n_), Eigen::VectorXd(count),
+                  Eigen::VectorXd(count), near ? straight_->slope : Eigen::MatrixXd::Zero(count, n_)};
     for (Eigen::Index s = 0; s < count; ++s) {
       const auto mean = mean_of((*here)[static_cast<std::size_t>(s)]);
       next.value[s] = mean.mean;
@@ -209,8 +210,8 @@ class Tuning {
       const auto number = static_cast<std::size_t>(k);
       const auto& unknown = readings_.unknowns[number];
       scale[k] = unknown.deviation();
-      tuned.unknowns.push_back({unknown.place.path, unknown.unit, unknown.value, unknown.deviation(), found[number],
-                                scale[k] * std::sqrt(posterior.covariance(k, k))});
+      tuned.unknowns.push_back({unknown.place.path, unknown.unit, unknown.value, unknown.deviation(),
+                                found[number], scale[k] * std::sqrt(posterior.covariance(k, k))});
     }
     tuned.covariance = scale.asDiagonal() * posterior.covariance * scale.asDiagonal();
     for (std::size_t i = 0; i < readings_.readings.size(); ++i) {
@@ -239,8 +240,8 @@ class Tuning {
       const auto row = static_cast<Eigen::Index>(s);
       const auto& design = readings_.base.tags[*subjects_[s].tag];
       const Eigen::VectorXd slope = straight_->slope.row(row);
-      tuned.duties.push_back({design.name, design.fits[subjects_[s].fit], straight_->predict(row, posterior.mean),
-                              straight_->noise[row], slope.norm(),
+      tuned.duties.push_back({design.name, design.fits[subjects_[s].fit],
+                              straight_->predict(row, posterior.mean), straight_->noise[row], slope.norm(),
                               std::sqrt(slope.dot(posterior.covariance * slope))});
     }
   }
@@ -256,7 +257,8 @@ class Tuning {
     std::vector<Eigen::VectorXd> slopes = candidate_slopes(candidates, posterior.mean);
     for (std::size_t s = 0; s < subjects_.size(); ++s) {
       candidates.push_back(flown_candidate(readings_.base, subjects_[s]));
-      candidates.back().uncertainty = candidates.back().typical(straight_->value[static_cast<Eigen::Index>(s)]);
+      candidates.back().uncertainty =
+          candidates.back().typical(straight_->value[static_cast<Eigen::Index>(s)]);
       slopes.push_back(straight_->slope.row(static_cast<Eigen::Index>(s)));
     }
     tuned.duty_deviation = std::sqrt((duty * posterior.covariance * duty.transpose()).trace());
@@ -264,9 +266,11 @@ class Tuning {
   }
 
   // One row each: how it changes with each unknown.
-  std::vector<Eigen::VectorXd> candidate_slopes(std::vector<Candidate>& candidates, const Eigen::VectorXd& x) {
+  std::vector<Eigen::VectorXd> candidate_slopes(std::vector<Candidate>& candidates,
+                                                const Eigen::VectorXd& x) {
     const auto predict = [&](const Eigen::VectorXd& at) {
-      Eigen::VectorXd predicted = Eigen::VectorXd::Constant(static_cast<Eigen::Index>(candidates.size()), NAN);
+      Eigen::VectorXd predicted =
+          Eigen::VectorXd::Constant(static_cast<Eigen::Index>(candidates.size()), NAN);
       try {
         BenchModel model(readings_.scenario_at(values(at)));
         for (std::size_t i = 0; i < candidates.size(); ++i)

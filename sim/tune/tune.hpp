@@ -44,16 +44,16 @@ struct TunedReading {
 // A design's duty with one fit, at the tuned values.
 struct TunedDuty {
   std::string tag, fit;
-  double mean, standard_error;                       // 1, over replicates
-  double parameter_before, parameter_after;          // 1, standard deviation by prior and posterior
+  double mean, standard_error;               // 1, over replicates
+  double parameter_before, parameter_after;  // 1, standard deviation by prior and posterior
 };
 
 // A reading that could be made next.
 struct NextReading {
-  std::string what;          // "supply at which a held tag first lights (plankton, yellow-green)"
+  std::string what;  // "supply at which a held tag first lights (plankton, yellow-green)"
   Quantity quantity;
-  double uncertainty;        // SI, standard, taken as typical
-  double duty_deviation;     // 1, root of the summed variances of all duties after it
+  double uncertainty;     // SI, standard, taken as typical
+  double duty_deviation;  // 1, root of the summed variances of all duties after it
 };
 
 struct Tuned {
@@ -61,9 +61,9 @@ struct Tuned {
   Eigen::MatrixXd covariance;  // of the unknowns in their units
   std::vector<TunedReading> readings;
   Findings findings;
-  std::vector<TunedDuty> duties;   // in the order of the designs and their fits
-  double duty_deviation;           // 1, as NextReading's, with the readings that there are
-  std::vector<NextReading> next;   // the best first
+  std::vector<TunedDuty> duties;  // in the order of the designs and their fits
+  double duty_deviation;          // 1, as NextReading's, with the readings that there are
+  std::vector<NextReading> next;  // the best first
   Posterior::Ended ended;
   int evaluations, flight_sets;
 
@@ -79,10 +79,10 @@ struct TuneSettings {
   Flights flights = Flights::made;
 };
 
-// The deterministic part is fitted as it is; what takes flights by a straight model of it, flown by the same random
-// numbers at the fitted values and a good way to either side of them, and renewed until the fit stays where it is. A
-// slope that its flights do not tell from nothing (two standard errors) is taken as nothing. Nothing when stopped.
-// `say`: sentences about what is being done. Throws InputError.
+// The deterministic part is fitted as it is; what takes flights by a straight model of it, flown by the same
+// random numbers at the fitted values and a good way to either side of them, and renewed until the fit stays
+// where it is. A slope that its flights do not tell from nothing (two standard errors) is taken as nothing.
+// Nothing when stopped. `say`: sentences about what is being done. Throws InputError.
 std::optional<Tuned> tune(const Readings& readings, const TuneSettings& settings, const std::stop_token& stop,
                           const std::function<void(const std::string&)>& say);
 

@@ -50,35 +50,48 @@ std::vector<std::string> warnings_of(const Tuned& tuned) {
   const auto& findings = tuned.findings;
   for (const auto& pair : findings.contradictions)
     warnings.push_back(fmt::format(
-        "{} and {} contradict each other: either can be explained without the other, not both ({:.1f} and {:.1f} "
+        "{} and {} contradict each other: either can be explained without the other, not both ({:.1f} and "
+        "{:.1f} "
         "standard deviations). Read again, or give the one that is doubtful a larger uncertainty",
         shown(tuned, findings.data[pair.first]), shown(tuned, findings.data[pair.second]),
         std::fabs(findings.data[pair.first].residual), std::fabs(findings.data[pair.second].residual)));
   for (const auto number : findings.unexplained) {
     const auto& datum = findings.data[number];
-    warnings.push_back(fmt::format(
-        "The model cannot explain {}: it is {:.1f} standard deviations off, more than {:.1f} (chance does that once in "
-        "a hundred such files). Read again, or look for what the scenario has wrong",
-        shown(tuned, datum), std::fabs(datum.residual), findings.limit));
+    if (datum.is_prior) {
+      warnings.push_back(
+          fmt::format("The readings want `{}` {:.1f} standard deviations from the scenario's value, which "
+                      "its tolerance hardly "
+                      "allows. Is the tolerance right, or does it stand in for something else that is wrong?",
+                      tuned.unknowns[datum.number].key, std::fabs(datum.residual)));
+      continue;
+    }
+    warnings.push_back(
+        fmt::format("The model cannot explain {}: it is {:.1f} standard deviations off, more than {:.1f} "
+                    "(chance does that once in "
+                    "a hundred such files). Read again, or look for what the scenario has wrong",
+                    shown(tuned, datum), std::fabs(datum.residual), findings.limit));
   }
   constexpr double unlikely = 0.01;
   if (findings.probability < unlikely && findings.unexplained.empty() && findings.contradictions.empty())
-    warnings.push_back(fmt::format(
-        "All readings together fit worse than their uncertainties allow: chi-squared {:.1f} for {} readings (probability "
-        "{:.1g}), though none stands out. The uncertainties may be too small",
-        findings.chi_squared, findings.degrees_of_freedom, findings.probability));
+    warnings.push_back(
+        fmt::format("All readings together fit worse than their uncertainties allow: chi-squared {:.1f} for "
+                    "{} readings (probability "
+                    "{:.1g}), though none stands out. The uncertainties may be too small",
+                    findings.chi_squared, findings.degrees_of_freedom, findings.probability));
   std::vector<std::string> open;
   for (const auto& unknown : tuned.unknowns)
     if (!unknown.constrained()) open.push_back("`" + unknown.key + "`");
   if (!open.empty())
-    warnings.push_back(fmt::format("These readings do not constrain {}: what is known of {} is still the tolerance",
-                                   fmt::join(open, ", "), open.size() == 1 ? "it" : "them"));
+    warnings.push_back(
+        fmt::format("These readings do not constrain {}: what is known of {} is still the tolerance",
+                    fmt::join(open, ", "), open.size() == 1 ? "it" : "them"));
   if (tuned.ended == Posterior::Ended::gave_up)
     warnings.push_back("The fit did not settle; take the values with care");
   return warnings;
 }
 
-nlohmann::ordered_json tune_document(const Readings& readings, const Tuned& tuned, const std::string& version) {
+nlohmann::ordered_json tune_document(const Readings& readings, const Tuned& tuned,
+                                     const std::string& version) {
   Json out{{"program_version", version},
            {"scenario", readings.base.name},
            {"scenario_sha256", readings.base.hash},

@@ -24,13 +24,15 @@ class Editor {
     const auto root = scenario::parse_document(text_, faults);
     auto changed = scenario::with_value_in_text(text_, root, place, value);
     if (!changed)
-      throw InputError(fmt::format("{}: {} cannot be changed by itself; expected its value on one line of its own",
-                                   shown_, scenario::quote(place.path)));
+      throw InputError(
+          fmt::format("{}: {} cannot be changed by itself; expected its value on one line of its own", shown_,
+                      scenario::quote(place.path)));
     text_ = std::move(*changed);
   }
 
   // A file named from the old folder, where it is named at all.
-  void move_file(const scenario::KeyPlace& place, const std::filesystem::path& from, const std::filesystem::path& to) {
+  void move_file(const scenario::KeyPlace& place, const std::filesystem::path& from,
+                 const std::filesystem::path& to) {
     scenario::Faults faults(shown_);
     const auto root = scenario::parse_document(text_, faults);
     const scenario::Node* node = scenario::node_at(*root, place);
@@ -51,11 +53,13 @@ std::string rounded(double value, double deviation) {
   return fmt::format("{:.{}f}", value, decimals);
 }
 
-std::string tuned_scenario(const Readings& readings, const Tuned& tuned, const std::filesystem::path& folder) {
+std::string tuned_scenario(const Readings& readings, const Tuned& tuned,
+                           const std::filesystem::path& folder) {
   Editor editor(readings.base.text, readings.base_file.string());
   const auto correlations = tuned.correlations();
   std::string block = fmt::format(
-      "\n# By driftglow tune: what the readings leave uncertain. Without this block the duty's interval is of chance "
+      "\n# By driftglow tune: what the readings leave uncertain. Without this block the duty's interval is "
+      "of chance "
       "alone.\ntuned:\n  readings: \"{}.yaml\"\n  unknowns:\n",
       readings.name);
   for (std::size_t k = 0; k < tuned.unknowns.size(); ++k) {
@@ -73,7 +77,8 @@ std::string tuned_scenario(const Readings& readings, const Tuned& tuned, const s
                            correlations(static_cast<Eigen::Index>(k), static_cast<Eigen::Index>(j)));
     block += "]\n";
   }
-  const auto from = std::filesystem::absolute(readings.base_file).parent_path(), to = std::filesystem::absolute(folder);
+  const auto from = std::filesystem::absolute(readings.base_file).parent_path(),
+             to = std::filesystem::absolute(folder);
   editor.move_file({"air.file", nullptr, {"air", "file"}}, from, to);
   std::string text = std::move(editor).text();
   if (!text.ends_with('\n')) text += '\n';

@@ -110,10 +110,13 @@ TEST_CASE("a value is changed in the text and nothing else is") {
   wanted.replace(wanted.find("80 mm]"), 5, "81.5 mm");
   CHECK(changed(text, "drive.coils[lower].centre[2]", "81.5 mm") == wanted);
   // Comments, quotes, letters of more than one byte and line ends of two characters stay.
-  CHECK(changed("title: \"Gl\u00fchw\u00fcrmchen\"  # \u00b5\r\nvessel: {height: '320 mm', inner_diameter: 190 mm} # b\r\n",
+  CHECK(changed("title: \"Gl\u00fchw\u00fcrmchen\"  # \u00b5\r\nvessel: {height: '320 mm', inner_diameter: "
+                "190 mm} # b\r\n",
                 "vessel.height", "321 mm") ==
-        "title: \"Gl\u00fchw\u00fcrmchen\"  # \u00b5\r\nvessel: {height: 321 mm, inner_diameter: 190 mm} # b\r\n");
-  CHECK(changed("vessel: {\u00e9: 1, height: 5 mm}", "vessel.height", "6 mm") == "vessel: {\u00e9: 1, height: 6 mm}");
+        "title: \"Gl\u00fchw\u00fcrmchen\"  # \u00b5\r\nvessel: {height: 321 mm, inner_diameter: 190 mm} # "
+        "b\r\n");
+  CHECK(changed("vessel: {\u00e9: 1, height: 5 mm}", "vessel.height", "6 mm") ==
+        "vessel: {\u00e9: 1, height: 6 mm}");
   // An alias would change elsewhere too; what is left out has no place; folded text is not in one piece.
   CHECK_FALSE(changed(text, "tags[b.2].receiver.turns", "24"));
   CHECK_FALSE(changed(text, "tags[a].receiver.turns", "24"));

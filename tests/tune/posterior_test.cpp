@@ -4,6 +4,7 @@
 #include <gsl/gsl_blas.h>
 #include <gsl/gsl_multifit_nlinear.h>
 
+#include <Eigen/Dense>
 #include <cmath>
 
 #include "models/error.hpp"
@@ -22,7 +23,9 @@ Problem unlimited(Eigen::Index unknowns) {
 // Readings that say y = A x with unit uncertainties.
 Problem linear(const Eigen::MatrixXd& A, const Eigen::VectorXd& y) {
   Problem problem = unlimited(A.cols());
-  problem.residuals = [A, y](const Eigen::VectorXd& x) -> std::optional<Eigen::VectorXd> { return A * x - y; };
+  problem.residuals = [A, y](const Eigen::VectorXd& x) -> std::optional<Eigen::VectorXd> {
+    return A * x - y;
+  };
   return problem;
 }
 
@@ -41,7 +44,8 @@ constexpr double certified_residual = 1.0187876330e-01;
 
 // Two unit readings of one unknown with a unit prior: mean (y1 + y2)/3, variance 1/3 (closed form).
 TEST_CASE("a linear problem has its closed form") {
-  const auto posterior = solve(linear(Eigen::Vector2d(1.0, 1.0), Eigen::Vector2d(1.0, 2.0)), Eigen::VectorXd::Zero(1));
+  const auto posterior =
+      solve(linear(Eigen::Vector2d(1.0, 1.0), Eigen::Vector2d(1.0, 2.0)), Eigen::VectorXd::Zero(1));
   CHECK(posterior.mean[0] == relative(1.0, 1e-6));
   CHECK(posterior.covariance(0, 0) == relative(1.0 / 3.0, 1e-9));
   CHECK(posterior.ended == Posterior::Ended::settled);
@@ -75,8 +79,8 @@ TEST_CASE("a certified non-linear fit, under priors too wide to matter") {
   for (int k = 0; k < 2; ++k) {
     CAPTURE(k);
     const double found = start[k] + width[k] * posterior.mean[k];
-    // The prior pulls by (deviation/width)^2, 2e-6 of the way back to the start; the method stops at 1e-5 of a
-    // prior width: both below a hundredth of the certified deviation.
+    // The prior pulls by (deviation/width)^2, 2e-6 of the way back to the start; the method stops at 1e-5 of
+    // a prior width: both below a hundredth of the certified deviation.
     CHECK(std::fabs(found - certified[k]) < 0.02 * certified_deviation[k]);
     CHECK(width[k] * std::sqrt(posterior.covariance(k, k)) == relative(certified_deviation[k], 2e-3));
   }
@@ -182,7 +186,9 @@ TEST_CASE("sound readings are flagged once in a hundred files") {
     state = state * 6364136223846793005ULL + 1442695040888963407ULL;
     return (static_cast<double>(state >> 11) + 0.5) / 9007199254740992.0;
   };
-  const auto normal = [&] { return std::sqrt(-2.0 * std::log(uniform())) * std::cos(6.283185307179586 * uniform()); };
+  const auto normal = [&] {
+    return std::sqrt(-2.0 * std::log(uniform())) * std::cos(6.283185307179586 * uniform());
+  };
   int flagged = 0;
   constexpr int tries = 2000;
   for (int i = 0; i < tries; ++i) {

@@ -30,8 +30,8 @@ Readings parsed(const std::string& text) {
 
 }  // namespace
 
-// tests/bad_readings: one fault a file, and beside it the sentence that it must bring, without the folder. All
-// about the demo, but those that name another scenario in their first line: `# about <file of configs>`.
+// tests/bad_readings: one fault a file, and beside it the sentence that it must bring, without the folder.
+// All about the demo, but those that name another scenario in their first line: `# about <file of configs>`.
 TEST_CASE("each bad file of readings brings its sentence and no other") {
   const auto folder = source / "tests/bad_readings";
   std::vector<std::filesystem::path> files;
@@ -49,7 +49,8 @@ TEST_CASE("each bad file of readings brings its sentence and no other") {
     std::ifstream stream(file);
     std::getline(stream, first);
     const std::string about = "# about ";
-    const auto base = source / "configs" / (first.starts_with(about) ? first.substr(about.size()) : "plankton_column.yaml");
+    const auto base =
+        source / "configs" / (first.starts_with(about) ? first.substr(about.size()) : "plankton_column.yaml");
     std::string sentence = "no fault";
     try {
       read_readings(file, scenario::read_scenario(base), base);
@@ -97,7 +98,8 @@ TEST_CASE("what a reading is about") {
       "  - {name: duty, fit: warm-white, duty: 24 %, uncertainty: 2 %}\n"
       "  - {name: wind, place: [0 mm, 0 mm, 200 mm], axis: [0, 0, 2], air_speed: 2 m/s, uncertainty: 4 %}\n"
       "  - {name: all wind, place: [0 mm, 10 mm, 200 mm], air_speed: 2 m/s, uncertainty: 4 %}\n"
-      "  - {name: hand, coil: upper, tag: plankton, tags_measured: 3, first_light_distance: 91 mm, uncertainty: 3 mm}\n"
+      "  - {name: hand, coil: upper, tag: plankton, tags_measured: 3, first_light_distance: 91 mm, "
+      "uncertainty: 3 mm}\n"
       "  - {name: drop, falls: along, terminal_speed: 2 m/s, uncertainty: 3 %}\n");
   REQUIRE(r.readings.size() == 6);
   CHECK(r.readings[0].subject.coil == 1);

@@ -15,8 +15,8 @@ namespace {
 
 const std::filesystem::path file = std::string(DRIFTGLOW_SOURCE_DIR) + "/configs/plankton_column.yaml";
 
-Tuned made_up(const Readings& readings, const std::vector<double>& values, const std::vector<double>& deviations,
-              double correlation) {
+Tuned made_up(const Readings& readings, const std::vector<double>& values,
+              const std::vector<double>& deviations, double correlation) {
   Tuned tuned{};
   const auto n = static_cast<Eigen::Index>(values.size());
   tuned.covariance = Eigen::MatrixXd::Zero(n, n);
@@ -42,8 +42,8 @@ TEST_CASE("only the tuned values change in the user's text, and a block follows"
       "  - {key: air.turbulence.intensity, tolerance: 3 %}\n"
       "readings: [{name: a, resonance: 100 kHz, uncertainty: 1 %}]\n",
       "bench.yaml", base, file);
-  const auto text =
-      tuned_scenario(readings, made_up(readings, {12.3456, 84.2, 14.0}, {0.05, 0.5, 1.0}, 0.25), file.parent_path());
+  const auto text = tuned_scenario(readings, made_up(readings, {12.3456, 84.2, 14.0}, {0.05, 0.5, 1.0}, 0.25),
+                                   file.parent_path());
   auto expected = base.text;
   const auto put = [&](const std::string& from, const std::string& to) {
     const auto at = expected.find(from);
@@ -55,7 +55,8 @@ TEST_CASE("only the tuned values change in the user's text, and a block follows"
   put("intensity: 15 %", "intensity: 14.00 %");
   REQUIRE(text.starts_with(expected));
   CHECK(text.substr(expected.size()) ==
-        "\n# By driftglow tune: what the readings leave uncertain. Without this block the duty's interval is of "
+        "\n# By driftglow tune: what the readings leave uncertain. Without this block the duty's interval is "
+        "of "
         "chance alone.\n"
         "tuned:\n"
         "  readings: \"bench.yaml\"\n"
@@ -96,7 +97,8 @@ TEST_CASE("a drive's own tolerance gives way to what was measured, a tag's stays
   CHECK(readings.unknowns[0].tolerance == relative(0.6, 1e-12));
   const auto tuned = tuned_scenario(readings, made_up(readings, {12.1, 33.0}, {0.1, 0.2}, 0.0), ".");
   CHECK(tuned.find("tolerances: {capacitance: 0 %}  # of the box") != std::string::npos);
-  CHECK(tuned.find("tolerances: {inductance: 2 %, capacitance: 2 %, led_voltage: 30 mV}") != std::string::npos);
+  CHECK(tuned.find("tolerances: {inductance: 2 %, capacitance: 2 %, led_voltage: 30 mV}") !=
+        std::string::npos);
 }
 
 TEST_CASE("rounding loses less than a hundredth of the deviation") {

@@ -57,9 +57,9 @@ std::string duty_table(const results::Summary& summary) {
 
 std::string parameters(const results::Summary& summary) {
   if (!summary.parameters) return "";
-  std::string text = fmt::format(
-      "\nOf the interval, 95 %: chance, and what {} left uncertain of {} tuned values\n", summary.parameters->readings,
-      summary.parameters->values);
+  std::string text =
+      fmt::format("\nOf the interval, 95 %: chance, and what {} left uncertain of {} tuned values\n",
+                  summary.parameters->readings, summary.parameters->values);
   for (const auto& design : summary.designs)
     for (const auto& fit : design.fits)
       text += fmt::format("{}, {}: statistical {}, parameter {}, together {}\n", design.name, fit.emitter,
@@ -205,17 +205,18 @@ void end_flight(const Options& options, const scenario::Scenario& scenario, cons
     const int replicates = std::min(most, static_cast<int>(campaign.replicates.size()));
     progress.say(fmt::format("flying {} replicates beside the tuned values", replicates));
     const auto instructions = options.instructions.value_or(flight::available_instruction_sets().back());
-    if (const auto widths = tune::parameter_widths(scenario, file, {replicates, threads_of(options), instructions}, stop))
+    if (const auto widths =
+            tune::parameter_widths(scenario, file, {replicates, threads_of(options), instructions}, stop))
       results::add(*widths, summary);
     else
       progress.say("interrupted: the results are without the parameters' share; fly again for it");
   }
-  const auto told = [&](const std::string& text, const std::string& file) {
+  const auto told = [&](const std::string& text, const std::string& made) {
     if (options.form == Form::json) {
       print_result(results::summary_json(summary, scenario, version));
-      progress.say(file);
+      progress.say(made);
     } else {
-      print_result(text + "\n" + file + "\n");
+      print_result(text + "\n" + made + "\n");
     }
   };
   if (campaign.part) {

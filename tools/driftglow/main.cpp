@@ -208,8 +208,8 @@ int run(int argc, char** argv) {
   add_common(*join, options);
   join->footer("Example: driftglow join out/plankton_column/part_*_of_4");
 
-  auto* keys =
-      app.add_subcommand("keys", "every key of scenarios, studies and readings: unit, range, default, meaning");
+  auto* keys = app.add_subcommand(
+      "keys", "every key of scenarios, studies and readings: unit, range, default, meaning");
   auto form = program::KeysForm::text;
   keys->add_flag_callback(
       "--json-schema", [&] { form = program::KeysForm::schema; },

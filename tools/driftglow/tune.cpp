@@ -54,8 +54,7 @@ std::string unknowns_table(const Tuned& tuned) {
   Rows rows{{"unknown", "before", "tuned", "95 % interval", "narrowed to"}};
   for (const auto& u : tuned.unknowns) {
     const double before = tune::normal_95 * u.prior_deviation, after = tune::normal_95 * u.deviation;
-    rows.push_back({u.key,
-                    with_unit(fmt::format("{:g} +- {:.2g}", u.before, before), u.unit),
+    rows.push_back({u.key, with_unit(fmt::format("{:g} +- {:.2g}", u.before, before), u.unit),
                     with_unit(tune::rounded(u.after, u.deviation), u.unit),
                     with_unit(fmt::format("{} ... {}", tune::rounded(u.after - after, u.deviation),
                                           tune::rounded(u.after + after, u.deviation)),
@@ -85,14 +84,16 @@ std::string readings_table(const Tuned& tuned) {
   for (std::size_t i = 0; i < tuned.readings.size(); ++i) {
     const auto& r = tuned.readings[i];
     const double residual = tuned.findings.data[i].residual;
-    rows.push_back({r.name, in_unit(r.quantity, r.value) + " +- " + in_unit(r.quantity, r.uncertainty),
-                    in_unit(r.quantity, r.before), in_unit(r.quantity, r.after),
-                    fmt::format("{:+.1f} sd{}", residual, std::fabs(residual) > tuned.findings.limit ? "  !" : "")});
+    rows.push_back(
+        {r.name, in_unit(r.quantity, r.value) + " +- " + in_unit(r.quantity, r.uncertainty),
+         in_unit(r.quantity, r.before), in_unit(r.quantity, r.after),
+         fmt::format("{:+.1f} sd{}", residual, std::fabs(residual) > tuned.findings.limit ? "  !" : "")});
   }
-  return aligned(rows) +
-         fmt::format("chi-squared {:.1f} for {} readings; sd counts the reading's uncertainty, the tags' scatter and the "
-                     "simulation's noise\n",
-                     tuned.findings.chi_squared, tuned.findings.degrees_of_freedom);
+  return aligned(rows) + fmt::format(
+                             "chi-squared {:.1f} for {} readings; sd counts the reading's uncertainty, the "
+                             "tags' scatter and the "
+                             "simulation's noise\n",
+                             tuned.findings.chi_squared, tuned.findings.degrees_of_freedom);
 }
 
 std::string duties_table(const Tuned& tuned) {
@@ -105,13 +106,15 @@ std::string duties_table(const Tuned& tuned) {
 }
 
 std::string next_text(const Tuned& tuned) {
-  if (tuned.duty_deviation == 0.0) return "\nThe duty depends on none of these values as far as the flights tell.\n";
+  if (tuned.duty_deviation == 0.0)
+    return "\nThe duty depends on none of these values as far as the flights tell.\n";
   if (tuned.next.empty()) return "\nNo reading of the kinds known would narrow the duty by a thousandth.\n";
   std::string text = "\nNext reading: what would narrow the duty most\n";
   constexpr std::size_t most = 3;
   for (std::size_t i = 0; i < std::min(most, tuned.next.size()); ++i) {
     const auto& next = tuned.next[i];
-    text += fmt::format("- {}, to {}: +- {:.0f} % of what is left\n", next.what, in_unit(next.quantity, next.uncertainty),
+    text += fmt::format("- {}, to {}: +- {:.0f} % of what is left\n", next.what,
+                        in_unit(next.quantity, next.uncertainty),
                         100.0 * next.duty_deviation / tuned.duty_deviation);
   }
   return text;
