@@ -171,8 +171,8 @@ int run(int argc, char** argv) {
       "--plan", [&] { options.work = program::Work::list; }, "list and check the designs, fly nothing");
   vary->footer("Example: driftglow vary configs/studies/coil_spacing.yaml");
 
-  auto* tune = app.add_subcommand(
-      "tune", "what bench readings say about uncertain values: tuned scenario, tune.json, tune.html");
+  auto* tune =
+      app.add_subcommand("tune", "what bench readings say about uncertain values; writes the tuned scenario");
   add_scenario(*tune, options);
   tune->add_option("READINGS", options.readings, "readings file (YAML)")->required()->type_name("");
   add_common(*tune, options);
