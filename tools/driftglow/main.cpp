@@ -171,8 +171,8 @@ int run(int argc, char** argv) {
       "--plan", [&] { options.work = program::Work::list; }, "list and check the designs, fly nothing");
   vary->footer("Example: driftglow vary configs/studies/coil_spacing.yaml");
 
-  auto* tune = app.add_subcommand(
-      "tune", "what bench readings say about uncertain values: tuned scenario, tune.json, tune.html");
+  auto* tune =
+      app.add_subcommand("tune", "what bench readings say of uncertain values; the tuned scenario");
   add_scenario(*tune, options);
   tune->add_option("READINGS", options.readings, "readings file (YAML)")->required()->type_name("");
   add_common(*tune, options);
@@ -209,7 +209,7 @@ int run(int argc, char** argv) {
   join->footer("Example: driftglow join out/plankton_column/part_*_of_4");
 
   auto* keys = app.add_subcommand(
-      "keys", "every key of scenarios, studies and readings: unit, range, default, meaning");
+      "keys", "every key of scenario, study, readings: unit, range, default, meaning");
   auto form = program::KeysForm::text;
   keys->add_flag_callback(
       "--json-schema", [&] { form = program::KeysForm::schema; },
