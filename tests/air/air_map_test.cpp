@@ -9,7 +9,7 @@
 #include "models/air/turbulence.hpp"
 #include "models/error.hpp"
 #include "tests/air/designs.hpp"
-#include "tests/relative.hpp"
+#include "tests/outside.hpp"
 
 using namespace driftglow;
 using air::AirMap;
@@ -66,6 +66,7 @@ double largest_speed(const Column& column) {
 // Against the closed form, at places other than those the map was refined at. The map promises 1e-3 of the
 // largest speed at its probes; a sharp edge of an opening may lie between them, hence a fifth more.
 TEST_CASE("the map gives the closed form's air within its stated error") {
+  const Outside outside("closed form of the column, model.md section 4");
   for (const auto& entry : test_designs()) {
     const auto& design = entry.second;
     CAPTURE(entry.first);
@@ -86,9 +87,9 @@ TEST_CASE("the map gives the closed form's air within its stated error") {
       cbrt_error = std::fmax(cbrt_error, std::fabs(got.epsilon_cbrt - std::cbrt(epsilon)) /
                                              std::cbrt(std::pow(0.09, 0.75) / column.length_scale()));
     }
-    CHECK(error <= 1.2e-3 * speed);
+    outside.below("velocity of the air map, largest error [m/s]", error, 1.2e-3 * speed);
     CHECK(sigma_error <= 1.2 * map.error().sigma * sigma_most + 1e-12);
-    CHECK(sigma_error <= 5e-3 * sigma_most);
+    outside.below("turbulent deviation of the air map, largest error [m/s]", sigma_error, 5e-3 * sigma_most);
     // With one length scale both rates are sqrt(k) times a constant, so they are as good as sigma.
     CHECK(rate_error <= 1.5 * sigma_error + 1e-12);
     CHECK(cbrt_error <= 1.5 * sigma_error + 1e-12);
@@ -100,6 +101,7 @@ TEST_CASE("the map gives the closed form's air within its stated error") {
 // Divergence, curl and gradient of the interpolated air by fourth-order central differences of sample()
 // itself. Tolerance: steps of 2e-5 m round to 1e-11 and cross knots where the third derivative jumps.
 TEST_CASE("the interpolated flow is free of divergence, its curl and gradient are its own") {
+  const Outside outside("central differences of the map");
   for (const auto& entry : test_designs()) {
     const auto& design = entry.second;
     CAPTURE(entry.first);
@@ -117,9 +119,9 @@ TEST_CASE("the interpolated flow is free of divergence, its curl and gradient ar
       gradient_error = std::fmax(gradient_error, norm(Vec3<double>{s[0], s[1], s[2]} - got.grad_sigma_W));
       gradient_most = std::fmax(gradient_most, norm(got.grad_sigma_W));
     }
-    CHECK(divergence < 1e-3 * curl_most);
-    CHECK(curl_error < 1e-3 * curl_most);
-    CHECK(gradient_error < 1e-3 * gradient_most);
+    outside.below("divergence of the air map [1/s]", divergence, 1e-3 * curl_most);
+    outside.below("curl of the air map, error [1/s]", curl_error, 1e-3 * curl_most);
+    outside.below("gradient of sigma of the air map, error [1/s]", gradient_error, 1e-3 * gradient_most);
     CHECK(curl_most > 10.0);
     CHECK(gradient_most > 0.01);
   }
@@ -128,6 +130,7 @@ TEST_CASE("the interpolated flow is free of divergence, its curl and gradient ar
 // The vorticity of the smooth plain design, against differences of the closed form. Second derivatives of a
 // cubic spline converge by the square of the step; 2 % of the largest at the grid that was chosen.
 TEST_CASE("the curl is that of the closed form") {
+  const Outside outside("central differences of the closed form");
   const Column column(plain_design());
   const AirMap map = air::map_of(column);
   double error = 0.0, most = 0.0;
@@ -138,28 +141,30 @@ TEST_CASE("the curl is that of the closed form") {
     error = std::fmax(error, norm(exact - map.sample(p).curl_W));
     most = std::fmax(most, norm(exact));
   }
-  CHECK(error < 0.02 * most);
+  outside.below("curl of the air map against the column's, error [1/s]", error, 0.02 * most);
 }
 
 // No flow through the wall: chi is constant there, and a spline through constants is constant.
 TEST_CASE("nothing leaks through the wall without vents") {
+  const Outside outside("closed wall: no flow through it");
   const AirMap map = air::map_of(Column(plain_design()));
   for (double z = 0.0; z <= 0.32; z += 0.0031) {
     const auto got = map.sample(Vec3<double>{0.057, 0.076, z});  // r = 0.095
-    CHECK(std::fabs(got.u_W.x * 0.6 + got.u_W.y * 0.8) < 1e-11);
+    outside.below("flow through the closed wall [m/s]", std::fabs(got.u_W.x * 0.6 + got.u_W.y * 0.8), 1e-11);
   }
 }
 
 // On the axis a symmetric flow has no direction across it; nothing may become NaN there.
 TEST_CASE("the axis is an ordinary place") {
+  const Outside outside("closed form of the column, model.md section 4");
   const auto design = plain_design();
   const Column column(design);
   const AirMap map = air::map_of(column);
   const auto got = map.sample(Vec3<double>{0.0, 0.0, 0.16});
   CHECK(got.u_W.x == 0.0);
   CHECK(got.u_W.y == 0.0);
-  CHECK(got.u_W.z == relative(column.velocity(0.0, 0.16).u_z, 2e-3));
-  CHECK(got.curl_W.z == relative(2.0 * column.turn_rate(0.0, 0.16), 2e-3));
+  outside.matches("axial air on the axis [m/s]", got.u_W.z, column.velocity(0.0, 0.16).u_z, 2e-3);
+  outside.matches("curl on the axis [1/s]", got.curl_W.z, 2.0 * column.turn_rate(0.0, 0.16), 2e-3);
   CHECK(got.grad_sigma_W.x == 0.0);
 }
 
@@ -184,6 +189,7 @@ TEST_CASE("a tracer in the map keeps its stream function") {
 
 // Still air with a floor of turbulence: uniform, no gradient; without it, no turbulence and no NaN.
 TEST_CASE("still air") {
+  const Outside outside("sigma = sqrt(2k/3), T_L = 0.2 k/epsilon, by hand");
   auto design = plain_design();
   design.flow = 0.0;
   design.swirl_speed = 0.0;
@@ -194,10 +200,11 @@ TEST_CASE("still air") {
   for (const auto& p : places(design, 200, 3)) {
     const auto got = map.sample(p);
     CHECK(norm(got.u_W) == 0.0);
-    CHECK(got.sigma == relative(0.2, 1e-12));
+    outside.matches("sigma of still turbulent air [m/s]", got.sigma, 0.2, 1e-12);
     CHECK(norm(got.grad_sigma_W) < 1e-11);
     // 0.09^0.75 sqrt(0.06)/(0.2 * 0.14 * 0.095 m)
-    CHECK(got.inverse_lagrangian_time == relative(0.164317 * 0.2449490 / (0.2 * 0.0133), 1e-5));
+    outside.matches("rate of memory of still turbulent air [1/s]", got.inverse_lagrangian_time,
+                    0.164317 * 0.2449490 / (0.2 * 0.0133), 1e-5);
     const auto none = dead.sample(p);
     CHECK(none.sigma == 0.0);
     CHECK(none.inverse_lagrangian_time == 0.0);

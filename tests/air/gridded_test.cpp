@@ -8,7 +8,7 @@
 #include "models/air/column.hpp"
 #include "models/error.hpp"
 #include "tests/air/designs.hpp"
-#include "tests/relative.hpp"
+#include "tests/outside.hpp"
 
 using namespace driftglow;
 using namespace driftglow::air;
@@ -75,16 +75,18 @@ Column some_column() {
 
 // Bounds: a tenth above what was measured; a fit of cubic splines falls as the fourth power of the spacing.
 TEST_CASE("clean grids of a divergence-free flow come back") {
+  const Outside outside("closed form of the column, model.md section 4");
   const Column column = some_column();
   const auto coarse = project(grid_of(column, 9, 13, 0.0)), fine = project(grid_of(column, 25, 49, 0.0));
-  CHECK(coarse.flow == relative(column.design().flow, 5e-3));
-  CHECK(fine.flow == relative(column.design().flow, 1e-3));
-  CHECK(difference(coarse, column) < 0.02);
-  CHECK(difference(fine, column) < 2e-3);
+  outside.matches("flow of a projected grid [m3/s]", coarse.flow, column.design().flow, 5e-3);
+  outside.matches("flow of a projected grid [m3/s]", fine.flow, column.design().flow, 1e-3);
+  outside.below("velocity of a projected grid, rms error over the largest", difference(coarse, column), 0.02);
+  outside.below("velocity of a projected grid, rms error over the largest", difference(fine, column), 2e-3);
   CHECK(fine.change.rms < 2e-3);
   // Turbulence is taken over.
   const auto sample = fine.map.sample(Vec3<double>{0.03, 0.0, 0.15});
-  CHECK(1.5 * sample.sigma * sample.sigma == relative(column.kinetic_energy(0.03, 0.15), 0.02));
+  outside.matches("turbulent energy of a projected grid [m2/s2]", 1.5 * sample.sigma * sample.sigma,
+                  column.kinetic_energy(0.03, 0.15), 0.02);
 }
 
 // Independent scatter of 3 % of the largest speed on every component: the fit must lie nearer to the true
@@ -107,13 +109,15 @@ TEST_CASE("scatter is smoothed, not amplified, on small grids too") {
 
 // Divergence and the flow through the wall, by central differences and at the wall itself.
 TEST_CASE("what comes out is divergence-free and tight, whatever goes in") {
+  const Outside outside("central differences of the map");
   AirGrid grid = grid_of(some_column(), 9, 13, 0.3);
   for (int leak = 0; leak < 2; ++leak) {
     if (leak == 1) grid.u_r->array() += 0.5;
     const auto air = project(grid);
     const double h = 1e-6, U = air.largest_speed, R = grid.radius;
     for (const double z : {0.03, 0.16, 0.29}) {
-      CHECK(std::fabs(air.map.sample(Vec3<double>{R, 0.0, z}).u_W.x) < 1e-12 * U);
+      outside.below("flow through the wall of a projected grid [m/s]",
+                    std::fabs(air.map.sample(Vec3<double>{R, 0.0, z}).u_W.x), 1e-12 * U);
       const double x = 0.05, y = 0.03;
       const auto at = [&](double dx, double dy, double dz) {
         return air.map.sample(Vec3<double>{x + dx, y + dy, z + dz}).u_W;
@@ -121,7 +125,7 @@ TEST_CASE("what comes out is divergence-free and tight, whatever goes in") {
       const double divergence =
           (at(h, 0, 0).x - at(-h, 0, 0).x + at(0, h, 0).y - at(0, -h, 0).y + at(0, 0, h).z - at(0, 0, -h).z) /
           (2.0 * h);
-      CHECK(std::fabs(divergence) < 1e-5 * U / R);
+      outside.below("divergence of a projected grid [1/s]", std::fabs(divergence), 1e-5 * U / R);
     }
   }
 }

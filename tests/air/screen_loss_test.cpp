@@ -5,7 +5,7 @@
 #include <cmath>
 
 #include "models/error.hpp"
-#include "tests/relative.hpp"
+#include "tests/outside.hpp"
 
 using namespace driftglow;
 using namespace driftglow::air;
@@ -13,12 +13,14 @@ using namespace driftglow::air;
 // Both sources from memory: each is the other's second route. 1 mm wire with 10 mm openings at 3 m/s: Re/beta
 // 240, Wieghardt 0.265, Idelchik 0.270; common practice for such a finger guard: 0.2 to 0.4.
 TEST_CASE("two published laws of mesh losses agree where both hold") {
+  const Outside outside("Idelchik and Wieghardt, mesh losses [memory]");
   const WireMesh guard{1e-3, 10e-3};
-  CHECK(open_share(guard) == relative(100.0 / 121.0, 1e-15));
+  Outside("geometry by hand").matches("open share of a mesh", open_share(guard), 100.0 / 121.0, 1e-15);
   const double K = screen_loss(guard, 3.0, 1.5e-5);
-  CHECK(K == relative(0.2697, 1e-3));
+  outside.matches("loss of a mesh by Idelchik's law", K, 0.2697, 1e-3);
   const double beta = 100.0 / 121.0;
-  CHECK(6.5 * (1.0 - beta) * std::pow(beta, -5.0 / 3.0) / std::cbrt(200.0) == relative(K, 0.05));
+  outside.matches("loss of a mesh by Wieghardt's law against Idelchik's",
+                  6.5 * (1.0 - beta) * std::pow(beta, -5.0 / 3.0) / std::cbrt(200.0), K, 0.05);
 }
 
 TEST_CASE("slow air and dense meshes lose more") {

@@ -12,6 +12,7 @@
 #include "models/coil/series_circuit.hpp"
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow::coil;
@@ -152,20 +153,24 @@ RingReference ring_filaments(const WoundCoil& coil, double resistivity, double o
 // gives: resistance up by 1/sqrt(1 - (d/D)^2) (Carson 1921 [carson1921], from memory). Next term: one skin
 // depth over the gap, 1/500 of the radius here.
 TEST_CASE("go and return in thick wires against the conformal map") {
+  const Outside outside("Carson 1921, conformal map of a go-and-return pair [memory]");
   for (const double ratio : {1.3, 1.5, 2.0, 4.0}) {
     const double depth = 1e-6, radius = 500e-6, D = ratio * 2.0 * radius;
     const std::vector<ParallelWire> pair{{0.0, 0.0, radius, 1.0}, {D, 0.0, radius, -1.0}};
     const double expected = radius / (2.0 * depth) / std::sqrt(1.0 - 1.0 / (ratio * ratio));
-    CHECK(resistance_ratio(pair, depth) == relative(expected, 5e-3));
+    outside.matches("resistance of thick go and return wires over direct current",
+                    resistance_ratio(pair, depth), expected, 5e-3);
     // External inductance of the pair: mu0/pi arcosh(D/d) against mu0/pi ln(D/w) of thin lines.
     const auto induced = solve_parallel_wires(pair, depth);
     const double thin = mu_0 / pi * std::log(D / radius);
-    CHECK(thin + sum(induced.inductance) == relative(mu_0 / pi * std::acosh(ratio), 5e-3));
+    outside.matches("inductance of thick go and return wires [H/m]", thin + sum(induced.inductance),
+                    mu_0 / pi * std::acosh(ratio), 5e-3);
   }
 }
 
 // Filaments, extrapolated: what they still change by between the last two cuts is below 0.3 %.
 TEST_CASE("two, three and four wires against filaments") {
+  const Outside outside("filament solution, extrapolated over two cuts");
   const double resistivity = copper_resistivity(room), w = 0.5e-3;
   const std::vector<ParallelWire> groups[] = {
       {{0.0, 0.0, w, 1.0}, {1.06e-3, 0.0, w, -1.0}},
@@ -182,7 +187,8 @@ TEST_CASE("two, three and four wires against filaments") {
         direct += wire.current * wire.current * resistivity / (pi * wire.radius * wire.radius);
       CAPTURE(wires.size());
       CAPTURE(f);
-      CHECK(resistance_ratio(wires, skin_depth(resistivity, f)) == relative(reference.real() / direct, 3e-3));
+      outside.matches("resistance of two to four close wires over direct current",
+                      resistance_ratio(wires, skin_depth(resistivity, f)), reference.real() / direct, 3e-3);
     }
   }
 }
@@ -190,6 +196,7 @@ TEST_CASE("two, three and four wires against filaments") {
 // Inductance of the go-and-return pair and of three wires of no net current: lines of uniform current by
 // Neumann, internal term by Bessel, less what is induced.
 TEST_CASE("what the induced currents take off the inductance, against filaments") {
+  const Outside outside("filament solution, extrapolated over two cuts");
   const double resistivity = copper_resistivity(room), w = 0.5e-3, f = 118e3;
   const double depth = skin_depth(resistivity, f);
   for (const auto& wires : {std::vector<ParallelWire>{{0.0, 0.0, w, 1.0}, {1.06e-3, 0.0, w, -1.0}},
@@ -208,12 +215,14 @@ TEST_CASE("what the induced currents take off the inductance, against filaments"
             .imag() /
         (2.0 * pi * f);
     CHECK(taken < -0.05 * L);
-    CHECK(L + taken == relative(reference, 3e-3));
+    outside.matches("inductance of close parallel wires with induced currents [H/m]", L + taken, reference,
+                    3e-3);
   }
 }
 
 // Must show of issue 4: 3.53 within 1 %; inner diameter of model.md section 8.
 TEST_CASE("close-wound coil of ten turns") {
+  const Outside outside("Maxwell-coupled rings of filaments");
   const double f = 118e3, omega = 2.0 * pi * f;
   const auto coil = wind({0.2, 10.0, 1, {1e-3, 1.06e-3}, 1.068e-3}, 0.0, Sense::right_handed);
   const SeriesCircuit circuit({coil});
@@ -223,14 +232,17 @@ TEST_CASE("close-wound coil of ten turns") {
 
   const auto reference = ring_filaments(coil, copper_resistivity(room), omega, 3);
   MESSAGE("R_ac/R_dc ", R.total / R.dc, ", filaments ", reference.impedance.real() / reference.direct);
-  CHECK(R.total / R.dc == relative(reference.impedance.real() / reference.direct, 0.01));
-  CHECK(circuit.inductance(f, room) + circuit.induced_inductance(f, room) ==
-        relative(reference.impedance.imag() / omega, 1e-3));
+  outside.matches("R_ac/R_dc of a close-wound coil of ten turns", R.total / R.dc,
+                  reference.impedance.real() / reference.direct, 0.01);
+  outside.matches("inductance of a close-wound coil of ten turns with induced currents [H]",
+                  circuit.inductance(f, room) + circuit.induced_inductance(f, room),
+                  reference.impedance.imag() / omega, 1e-3);
 }
 
 // Layers, at two frequencies, and a small coil whose wire radius is a twentieth of its own: the terms left
 // out are of that order, and the stated trust says so.
 TEST_CASE("layered and strongly curved close coils against rings of filaments") {
+  const Outside outside("Maxwell-coupled rings of filaments");
   struct Row {
     double inner_diameter;
     int layers, turns;
@@ -246,11 +258,13 @@ TEST_CASE("layered and strongly curved close coils against rings of filaments") 
     const Resistance R = circuit.resistance(row.frequency, room);
     MESSAGE(row.layers, " layers: R_ac/R_dc ", R.total / R.dc, ", filaments ",
             reference.impedance.real() / reference.direct);
-    CHECK(R.total / R.dc == relative(reference.impedance.real() / reference.direct, row.tolerance));
+    outside.matches("R_ac/R_dc of layered and strongly curved close coils", R.total / R.dc,
+                    reference.impedance.real() / reference.direct, row.tolerance);
     const double L =
         circuit.inductance(row.frequency, room) + circuit.induced_inductance(row.frequency, room);
     // (w/a)^2 ln(8a/w), which the loops' own inductance leaves out, is 1e-2 for the small coil.
-    CHECK(L == relative(reference.impedance.imag() / omega, 4e-3));
+    outside.matches("inductance of layered and strongly curved close coils [H]", L,
+                    reference.impedance.imag() / omega, 4e-3);
     CHECK(std::fabs(R.total / (reference.impedance.real() * R.dc / reference.direct) - 1.0) <
           circuit.resistance_trust(row.frequency, room).low_by_up_to + 1e-3);
   }
@@ -260,6 +274,7 @@ TEST_CASE("layered and strongly curved close coils against rings of filaments") 
 // straight wire, at wire diameter = 0.6 pitch, by length over diameter (from memory; measured, to about 3 %).
 // The table takes many turns; 200 here still lie a few per cent below their limit (100 turns: 4 % below 200).
 TEST_CASE("single-layer coils at high frequency against Medhurst") {
+  const Outside outside("Medhurst 1947, resistance of single-layer coils, measured [memory]");
   const double depth = skin_depth(copper_resistivity(room), 1e6), w = 60.0 * depth, pitch = 2.0 * w / 0.6;
   for (const auto& [length_over_diameter, ratio] :
        {std::pair{2.0, 1.98}, {4.0, 2.01}, {6.0, 2.03}, {10.0, 2.10}}) {
@@ -268,7 +283,8 @@ TEST_CASE("single-layer coils at high frequency against Medhurst") {
         wind({diameter - 2.0 * w, 200.0, 1, {2.0 * w, 2.0 * w}, pitch}, 0.0, Sense::right_handed);
     const Resistance R = SeriesCircuit({coil}).resistance(1e6, room);
     CAPTURE(length_over_diameter);
-    CHECK(R.total / (R.dc + R.skin) == relative(ratio, 0.07));
+    outside.matches("resistance of a single-layer coil over that of its straight wire",
+                    R.total / (R.dc + R.skin), ratio, 0.07);
   }
 }
 
@@ -276,6 +292,7 @@ TEST_CASE("single-layer coils at high frequency against Medhurst") {
 // term (w/D)^2 times a few. Low frequency: no answer from the wires, the same formula plus the gradients,
 // which at four radii add about (w/D)^2/6 x 3.
 TEST_CASE("wide pitch and low frequency give Ferreira's sum") {
+  const Outside outside("Ferreira 1994, loss of a round wire in a transverse field");
   const double resistivity = copper_resistivity(room);
   const auto ratio = [&](double pitch, double f) {
     const auto coil = wind({0.2, 8.0, 1, {1e-3, 1.06e-3}, pitch}, 0.0, Sense::right_handed);
@@ -294,15 +311,16 @@ TEST_CASE("wide pitch and low frequency give Ferreira's sum") {
     }
     return resistivity * CloseWinding(std::vector<WoundCoil>{coil}).part(0, depth).loss / ferreira;
   };
-  CHECK(ratio(40e-3, 118e3) == relative(1.0, 1e-3));
-  CHECK(ratio(10e-3, 118e3) == relative(1.0, 0.01));
-  CHECK(ratio(20e-3, 50.0) == relative(1.0, 1e-3));
-  CHECK(ratio(2e-3, 50.0) == relative(1.0, 0.04));
+  outside.matches("proximity loss at wide pitch over Ferreira's sum", ratio(40e-3, 118e3), 1.0, 1e-3);
+  outside.matches("proximity loss at wide pitch over Ferreira's sum", ratio(10e-3, 118e3), 1.0, 0.01);
+  outside.matches("proximity loss at low frequency over Ferreira's sum", ratio(20e-3, 50.0), 1.0, 1e-3);
+  outside.matches("proximity loss at low frequency over Ferreira's sum", ratio(2e-3, 50.0), 1.0, 0.04);
 
   const SeriesCircuit close({wind({0.2, 10.0, 1, {1e-3, 1.06e-3}, 1.068e-3}, 0.0, Sense::right_handed)});
   const Resistance low = close.resistance(50.0, room);
   // (w/depth)^4 = 1e-5 times a factor of order one.
-  CHECK(low.total / low.dc == relative(1.0, 1e-5));
+  Outside("limit of low frequency")
+      .matches("R over R_dc at 50 Hz, close winding", low.total / low.dc, 1.0, 1e-5);
   CHECK(std::fabs(close.induced_inductance(50.0, room)) < 1e-5 * close.inductance(50.0, room));
 }
 

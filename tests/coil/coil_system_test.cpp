@@ -10,6 +10,7 @@
 #include "models/coil/round_wire.hpp"
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow::coil;
@@ -76,44 +77,51 @@ TEST_CASE("a circuit does not know where it is") {
 // Two coupled branches by hand (Kirchhoff): I1/I = (Z22 - Z12)/(Z11 + Z22 - 2 Z12), Z = (Z11 Z22 -
 // Z12^2)/(Z11 + Z22 - 2 Z12).
 TEST_CASE("parallel coils share the current by their impedances") {
+  const Outside outside("Kirchhoff's rules for two coupled branches");
   const CoilSystem system({placed(10, low), placed(6, high)}, {{Connection::parallel, {0, 1}}});
   const auto Z = system.impedance(frequency, room);
   const auto response = system.response(frequency, room);
   const Complex sum = Z(0, 0) + Z(1, 1) - 2.0 * Z(0, 1);
-  CHECK(std::abs(response.currents(0, 0) - (Z(1, 1) - Z(0, 1)) / sum) < 1e-13);
-  CHECK(std::abs(response.currents.sum() - 1.0) < 1e-13);
-  CHECK(std::abs(response.impedance(0, 0) - (Z(0, 0) * Z(1, 1) - Z(0, 1) * Z(0, 1)) / sum) <
-        1e-13 * std::abs(sum));
+  outside.near("current share of coupled parallel coils", response.currents(0, 0), (Z(1, 1) - Z(0, 1)) / sum,
+               1e-13);
+  outside.near("sum of parallel currents", response.currents.sum(), 1.0, 1e-13);
+  outside.near("impedance of coupled parallel coils [ohm]", response.impedance(0, 0),
+               (Z(0, 0) * Z(1, 1) - Z(0, 1) * Z(0, 1)) / sum, 1e-13 * std::abs(sum));
   // Equal coils: half each.
   const CoilSystem equal({placed(10, low), placed(10, high)}, {{Connection::parallel, {0, 1}}});
-  CHECK(std::abs(equal.response(frequency, room).currents(0, 0) - 0.5) < 1e-10);
+  outside.near("current share of equal parallel coils", equal.response(frequency, room).currents(0, 0), 0.5,
+               1e-10);
 }
 
 // A circuit whose terminals are open still has the loop of its two coils: current of the loop by hand, (M of
 // the driving coil to one - to the other)/(Z11 + Z22 - 2 Z12).
 TEST_CASE("an open parallel circuit circulates") {
+  const Outside outside("Kirchhoff's rules for two coupled branches");
   const CoilSystem system({placed(10, low), placed(6, high), placed(5, {0.0, 0.0, 0.0})},
                           {{Connection::parallel, {0, 1}}, {Connection::series, {2}}});
   const auto Z = system.impedance(frequency, room);
   const auto response = system.response(frequency, room);
   const Complex loop = -(Z(0, 2) - Z(1, 2)) / (Z(0, 0) + Z(1, 1) - 2.0 * Z(0, 1));
-  CHECK(std::abs(response.currents(0, 1) - loop) < 1e-13);
-  CHECK(std::abs(response.currents(1, 1) + loop) < 1e-13);
+  outside.near("current circulating in an open parallel circuit", response.currents(0, 1), loop, 1e-13);
+  outside.near("current circulating in an open parallel circuit", response.currents(1, 1), -loop, 1e-13);
   CHECK(std::abs(loop) > 1e-3);
-  CHECK(std::abs(response.impedance(0, 1) - response.impedance(1, 0)) <
-        1e-12 * std::abs(response.impedance(0, 1)));
+  outside.near("reciprocity of mutual impedances [ohm]", response.impedance(0, 1), response.impedance(1, 0),
+               1e-12 * std::abs(response.impedance(0, 1)));
 }
 
 TEST_CASE("crossed circuits with one centre are not coupled") {
+  const Outside outside("symmetry: crossed coils with one centre");
   const CoilSystem system({placed(10, high, Vector3d::UnitX()),
                            {wind({0.23, 10.0, 1, {1e-3, 1.06e-3}, 2.1e-3}, 0.0, Sense::right_handed),
                             Placement(high, Vector3d::UnitY())}},
                           {{Connection::series, {0}}, {Connection::series, {1}}});
-  CHECK(std::fabs(system.response(frequency, room).coupling(0, 1)) < 1e-12);
+  outside.below("coupling of crossed circuits", std::fabs(system.response(frequency, room).coupling(0, 1)),
+                1e-12);
 }
 
 // Joule's law: what the terminals take in is lost in the conductors.
 TEST_CASE("power at the terminals is the losses") {
+  const Outside outside("Joule's law: power taken in is lost in the conductors");
   const CoilSystem system(
       {placed(10, low, {0.0, 0.4, 1.0}), placed(6, high), placed(8, {0.0, 0.02, 0.0})},
       {{Connection::parallel, {0, 1}}, {Connection::series, {2}}},
@@ -123,7 +131,8 @@ TEST_CASE("power at the terminals is the losses") {
   Eigen::VectorXcd terminal(2);
   terminal << Complex(1.0, 0.3), Complex(-0.2, 0.9);
   const Eigen::VectorXd losses = system.losses(frequency, room, response.currents * terminal);
-  CHECK(losses.sum() == relative(0.5 * terminal.dot(response.impedance * terminal).real(), 1e-10));
+  outside.matches("losses of coils and closed metal [W]", losses.sum(),
+                  0.5 * terminal.dot(response.impedance * terminal).real(), 1e-10);
   CHECK(losses.minCoeff() > 0.0);
 }
 
@@ -132,6 +141,7 @@ TEST_CASE("power at the terminals is the losses") {
 // integrals, L2 and R2 by formulas of the trade: mu0 a (ln 8a/w - 2 + delta/2w), rho 2 pi a/(pi (2w -
 // delta) delta) for w/delta = 8. Tolerance 0.5 %: those two are the thick-wire approximations.
 TEST_CASE("an aluminium ring at the floor: induced current") {
+  const Outside outside("two coupled turns: Maxwell's M by GSL's elliptic integrals, thick-wire L and R");
   const double a = 0.11, b = 0.1, d = 0.08, w = 2e-3;
   const CoilSystem system(
       {{wind({2.0 * a - 1e-3, 1.0, 1, {1e-3, 1e-3}, 1e-3}, 0.0, Sense::right_handed),
@@ -152,11 +162,15 @@ TEST_CASE("an aluminium ring at the floor: induced current") {
   const Complex want = -Complex(0.0, omega * M) / Z2;
   MESSAGE("induced ", response.currents(1, 0).real(), " ", response.currents(1, 0).imag(), "j; closed form ",
           want.real(), " ", want.imag(), "j");
-  CHECK(response.currents(1, 0).real() == relative(want.real(), 0.005));
-  CHECK(response.currents(1, 0).imag() == relative(want.imag(), 0.005));
+  outside.matches("current induced in an aluminium ring, real part [A/A]", response.currents(1, 0).real(),
+                  want.real(), 0.005);
+  outside.matches("current induced in an aluminium ring, imaginary part [A/A]",
+                  response.currents(1, 0).imag(), want.imag(), 0.005);
   const Complex reflected = omega * omega * M * M / Z2;
-  CHECK(response.reflected_resistance(0) == relative(reflected.real(), 0.01));
-  CHECK(response.reflected_inductance(0) == relative(reflected.imag() / omega, 0.005));
+  outside.matches("resistance reflected by an aluminium ring [ohm]", response.reflected_resistance(0),
+                  reflected.real(), 0.01);
+  outside.matches("inductance reflected by an aluminium ring [H]", response.reflected_inductance(0),
+                  reflected.imag() / omega, 0.005);
   CHECK(response.reflected_inductance(0) < 0.0);
 
   // Without losses the flux through a ring cannot change: the loop's current is exactly -M/L.
@@ -171,13 +185,15 @@ TEST_CASE("an aluminium ring at the floor: induced current") {
   const Vector3d B = system.fields(Vector3d::Zero()) * parts.col(0);
   const double bare = on_axis(a, d), shaded = bare + want.real() * on_axis(b, 0.0);
   MESSAGE("the ring takes ", 1.0 - shaded / bare, " of the field at the floor's centre");
-  CHECK(B.z() == relative(shaded, 0.005));
+  Outside("Biot-Savart on the axis")
+      .matches("field at the centre of an aluminium ring [T/A]", B.z(), shaded, 0.005);
 }
 
 // By symmetry the rods of a cage carry nothing in a coaxial field, and its two rings are two rings.
 // Tolerance: the mutual resistance from losses in the coil's wire, summed on 32 points of a turn that six
 // rods pass.
 TEST_CASE("a cage in a coaxial field is two rings") {
+  const Outside outside("symmetry: rods of a cage carry nothing in a coaxial field");
   const auto meshes = cage_meshes(0.085, 0.0, 0.3, 6);
   std::vector<ShortedTurn> cage, rings;
   for (const auto& mesh : meshes) cage.push_back(ShortedTurn(mesh, RoundSection{4e-3}, metal::brass));
@@ -190,9 +206,12 @@ TEST_CASE("a cage in a coaxial field is two rings") {
   const CoilSystem ringed({placed(10, {0.0, 0.0, 0.1})}, circuits, rings);
   const auto a = caged.response(frequency, room), b = ringed.response(frequency, room);
   const Complex low_current = b.currents(1, 0), high_current = b.currents(2, 0);
-  for (int rod = 0; rod < 6; ++rod) CHECK(std::abs(a.currents(1 + rod, 0) - low_current) < 1e-6);
+  for (int rod = 0; rod < 6; ++rod)
+    outside.near("current of a cage's mesh against that of a ring [A/A]", a.currents(1 + rod, 0), low_current,
+                 1e-6);
   CHECK(std::abs(a.currents(7, 0) - (low_current + high_current)) < 1e-9);
-  CHECK(std::abs(a.impedance(0, 0) - b.impedance(0, 0)) < 1e-10 * std::abs(b.impedance(0, 0)));
+  outside.near("impedance with a cage against that with two rings [ohm]", a.impedance(0, 0),
+               b.impedance(0, 0), 1e-10 * std::abs(b.impedance(0, 0)));
   CHECK(std::abs(low_current) > 0.1);
   const auto losses = caged.losses(frequency, room, a.currents.col(0));
   CHECK(losses.sum() == relative(0.5 * a.resistance(0), 1e-10));

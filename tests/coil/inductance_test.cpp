@@ -9,6 +9,7 @@
 
 #include "models/coil/series_circuit.hpp"
 #include "models/constants.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow::coil;
@@ -64,16 +65,19 @@ double rosa_spread(int turns) {
 
 // Tolerance: what the quadrature reaches (asked for 1e-12).
 TEST_CASE("mutual inductance agrees with Neumann's integral") {
+  const Outside outside("Neumann 1845, GSL quadrature");
   for (const Pair p : {Pair{0.1, 0.1, 1e-3}, Pair{0.1, 0.1, 0.16}, Pair{0.1, 0.012, 0.03},
                        Pair{0.1, 0.1001, 0.0}, Pair{0.1, 0.09, 0.5}})
-    CHECK(mutual_inductance(p.a, p.b, p.d) == relative(neumann(p), 1e-10));
+    outside.matches("mutual inductance of coaxial circles [H]", mutual_inductance(p.a, p.b, p.d), neumann(p),
+                    1e-10);
 }
 
 // Far away: two dipoles on one axis, mu0 pi a^2 b^2 / (2 d^3); next term 3 (a^2 + b^2)/(2 d^2) = 1.5e-8 at
 // the distance.
 TEST_CASE("far loops are dipoles") {
-  CHECK(mutual_inductance(0.1, 0.01, 1000.0) ==
-        relative(constant::mu_0 * constant::pi * 1e-2 * 1e-4 / 2e9, 2e-8));
+  const Outside outside("two magnetic dipoles on one axis (textbook)");
+  outside.matches("mutual inductance of far coaxial circles [H]", mutual_inductance(0.1, 0.01, 1000.0),
+                  constant::mu_0 * constant::pi * 1e-2 * 1e-4 / 2e9, 2e-8);
 }
 
 TEST_CASE("Rosa's correction is remembered right") {
@@ -84,6 +88,8 @@ TEST_CASE("Rosa's correction is remembered right") {
 // Tolerance: 0.02 %, the agreement that model.md section 1 states for pitch/a <= 1/15. At 1 Hz the current
 // fills the wire.
 TEST_CASE("turn sum agrees with Nagaoka's coefficient and Rosa's correction") {
+  const Outside outside(
+      "Nagaoka's coefficient (Lorenz' form) with Rosa's round-wire correction, NBS Sci. Paper 169 [memory]");
   struct Case {
     double a, pitch, wire;
     int turns;
@@ -94,7 +100,8 @@ TEST_CASE("turn sum agrees with Nagaoka's coefficient and Rosa's correction") {
         {wind({2.0 * c.a - c.wire, static_cast<double>(c.turns), 1, {c.wire, c.wire}, c.pitch}, 0.0,
               Sense::right_handed)});
     const double L = coil.inductance(1.0, 293.15);
-    CHECK(L == relative(nagaoka_rosa(c.a, c.turns, c.pitch, c.wire, rosa_spread(c.turns)), 2e-4));
+    outside.matches("inductance of single-layer coils [H]", L,
+                    nagaoka_rosa(c.a, c.turns, c.pitch, c.wire, rosa_spread(c.turns)), 2e-4);
   }
 }
 

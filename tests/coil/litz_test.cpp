@@ -10,6 +10,7 @@
 #include "models/coil/series_circuit.hpp"
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow::coil;
@@ -48,6 +49,7 @@ Bundle bundle_of(int rings, double strand_diameter, double pitch) {
 // memory), at low frequency: its field rises evenly across the layers to N I/b, mean square N^2 I^2/(3 b^2).
 // Exact to (r/depth)^4.
 TEST_CASE("litz in a one-dimensional field against Sullivan") {
+  const Outside outside("Sullivan 1999, litz winding in a window [memory]");
   const double rho = copper_resistivity(room), f = 20e3, omega = 2.0 * pi * f, d = 0.05e-3, b = 20e-3,
                N = 30.0;
   const Litz litz{100, d, 1.0};
@@ -55,14 +57,17 @@ TEST_CASE("litz in a one-dimensional field against Sullivan") {
   const double square = N * N / (3.0 * b * b);
   const double sullivan =
       pi * pi * omega * omega * mu_0 * mu_0 * N * N * 1e4 * std::pow(d, 6) / (768.0 * rho * rho * b * b);
-  CHECK(R.external * square / R.dc == relative(sullivan, 1e-3));
-  CHECK(R.dc == relative(rho / (100.0 * pi * 0.25 * d * d), 1e-12));
+  outside.matches("proximity resistance of litz over direct current", R.external * square / R.dc, sullivan,
+                  1e-3);
+  Outside("resistivity times length over area")
+      .matches("DC resistance of litz [ohm/m]", R.dc, rho / (100.0 * pi * 0.25 * d * d), 1e-12);
   CHECK(litz_resistance({100, d, 1.05}, 0.8e-3, rho, f).dc == relative(1.05 * R.dc, 1e-12));
 }
 
 // Second route: the strands one by one, each in the field of all others, and, with their mutual screening,
 // the multipole solution of close_winding.hpp at equal strand currents.
 TEST_CASE("the internal loss against a sum over strands") {
+  const Outside outside("sum over strands, each in the field of all others");
   const double rho = copper_resistivity(room), d = 0.1e-3, pitch = 0.13e-3;
   struct Row {
     int rings;
@@ -88,16 +93,19 @@ TEST_CASE("the internal loss against a sum over strands") {
     const double summed =
         2.0 * pi * (2.0 * pi * f) * mu_0 * r * r * transverse_loss_factor(relative_radius) * squares;
     const auto R = litz_resistance({n, d, 1.0}, bundle.diameter, rho, f);
-    CHECK(R.internal == relative(summed, tolerance));
+    outside.matches("internal proximity resistance of litz [ohm/m]", R.internal, summed, tolerance);
     double solved = 0.0;
     for (const double loss : solve_parallel_wires(bundle.strands, skin_depth(rho, f)).loss)
       solved += rho * loss;
-    CHECK((R.dc + R.skin + R.internal) == relative(R.dc + R.skin + solved, 0.05));
+    Outside("multipole solution of all strands")
+        .matches("resistance of a litz bundle [ohm/m]", (R.dc + R.skin + R.internal), R.dc + R.skin + solved,
+                 0.05);
   }
 }
 
 // Strands of one and a half skin depths, the end of the valid range, in a bundle of 91.
 TEST_CASE("the whole resistance up to strands of one and a half skin depths") {
+  const Outside outside("multipole solution of all strands");
   const double rho = copper_resistivity(room), d = 0.1e-3;
   const Bundle bundle = bundle_of(5, d, 0.13e-3);
   const int n = static_cast<int>(bundle.strands.size());
@@ -108,7 +116,8 @@ TEST_CASE("the whole resistance up to strands of one and a half skin depths") {
     for (const double loss : solve_parallel_wires(bundle.strands, skin_depth(rho, f)).loss)
       solved += rho * loss;
     CAPTURE(ratio);
-    CHECK(R.dc + R.skin + R.internal == relative(solved, 0.05));
+    outside.matches("resistance of litz up to strands of 1.5 skin depths [ohm/m]", R.dc + R.skin + R.internal,
+                    solved, 0.05);
   }
 }
 
@@ -140,8 +149,9 @@ TEST_CASE("a coil of litz wire") {
   const SeriesCircuit pair({wind({2.0, 2.0, 1, bundle, s}, 0.0, Sense::right_handed)});
   const auto parts = litz_resistance(*bundle.litz, bundle.bare_diameter, copper_resistivity(room), f);
   const double square = -std::log(1.0 - half * half / (s * s)) / (half * half) / (4.0 * pi * pi);
-  CHECK(pair.resistance(f, room).proximity ==
-        relative((parts.internal + parts.external * square) * pair.coils()[0].wire_length, 0.01));
+  Outside("two straight bundles, their field averaged by hand")
+      .matches("proximity resistance of two litz turns [ohm]", pair.resistance(f, room).proximity,
+               (parts.internal + parts.external * square) * pair.coils()[0].wire_length, 0.01);
 }
 
 TEST_CASE("litz wire that cannot be is refused") {

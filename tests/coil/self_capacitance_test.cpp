@@ -9,6 +9,7 @@
 
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow::coil;
@@ -100,9 +101,12 @@ double facing_by_differences(double bare, double enamelled, double permittivity)
 // Medhurst 1947 [medhurst1947], table of H [pF per cm of diameter] (from memory; he states 5 %, and his fit
 // and the table differ by up to 8 %).
 TEST_CASE("single-layer coils against Medhurst's table") {
+  const Outside outside("Medhurst 1947, table of H [memory]");
   const double table[][2] = {{0.1, 0.96}, {0.2, 0.70}, {0.5, 0.50},  {1.0, 0.46},
                              {2.0, 0.50}, {4.0, 0.72}, {10.0, 1.32}, {20.0, 2.36}};
-  for (const auto& [slimness, H] : table) CHECK(single_layer(slimness) == relative(10.0 * H * 1e-12, 0.08));
+  for (const auto& [slimness, H] : table)
+    outside.matches("self-capacitance of single-layer coils [F]", single_layer(slimness), 10.0 * H * 1e-12,
+                    0.08);
 }
 
 // Second route: electrostatics of the coil alone is a lower bound (the earth that his coils stood on and the
@@ -125,12 +129,14 @@ TEST_CASE("very short layers say so") {
 
 // Staircase of the circle: a few per cent; the straight field lines: some more. 10 % as the header says.
 TEST_CASE("facing wires against finite differences") {
+  const Outside outside("finite differences by over-relaxation");
   for (const double coat : {1.05, 1.1, 1.2}) {
     for (const double permittivity : {2.5, 3.5}) {
       CAPTURE(coat);
       CAPTURE(permittivity);
       const double got = facing_wires_capacitance(1e-4, coat * 1e-4, permittivity);
-      CHECK(got == relative(facing_by_differences(1e-4, coat * 1e-4, permittivity), 0.10));
+      outside.matches("capacitance of facing enamelled wires [F/m]", got,
+                      facing_by_differences(1e-4, coat * 1e-4, permittivity), 0.10);
     }
   }
 }
@@ -139,16 +145,20 @@ TEST_CASE("facing wires against finite differences") {
 // third of the capacitance between them, begun at the same end a quarter; many layers p fall as 4/(3p) and
 // 1/p. Even steps in place of the integral: 1/n^2. Radii differ by less than 1 %.
 TEST_CASE("layers by their energy") {
+  const Outside outside("energy method for layers (textbooks on transformers)");
   const Wire wire{1e-4, 1.2e-4};
   const auto of = [&](int layers, LayerOrder order) {
     return self_capacitance({0.1, 40.0 * layers, layers, wire, 1.2e-4}, order);
   };
   const double between = 40.0 * 2.0 * pi * 0.05 * facing_wires_capacitance(1e-4, 1.2e-4, enamel_permittivity);
   CHECK(of(2, LayerOrder::to_and_fro).method == SelfCapacitanceMethod::layers);
-  CHECK(of(2, LayerOrder::to_and_fro).value == relative(between / 3.0, 0.01));
-  CHECK(of(2, LayerOrder::same_end).value == relative(between / 4.0, 0.01));
-  CHECK(of(8, LayerOrder::to_and_fro).value == relative(between * 4.0 / 3.0 * 7.0 / 64.0, 0.015));
-  CHECK(of(8, LayerOrder::same_end).value == relative(between * 7.0 / 64.0, 0.015));
+  outside.matches("capacitance of wound layers [F]", of(2, LayerOrder::to_and_fro).value, between / 3.0,
+                  0.01);
+  outside.matches("capacitance of wound layers [F]", of(2, LayerOrder::same_end).value, between / 4.0, 0.01);
+  outside.matches("capacitance of wound layers [F]", of(8, LayerOrder::to_and_fro).value,
+                  between * 4.0 / 3.0 * 7.0 / 64.0, 0.015);
+  outside.matches("capacitance of wound layers [F]", of(8, LayerOrder::same_end).value, between * 7.0 / 64.0,
+                  0.015);
   // A last layer of one turn adds the energy of one pair only.
   const auto more = self_capacitance({0.1, 81.0, 3, wire, 1.2e-4}, LayerOrder::to_and_fro);
   CHECK(more.value > 0.0);

@@ -7,6 +7,7 @@
 #include "models/coil/round_wire.hpp"
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow::coil;
@@ -27,20 +28,23 @@ SeriesCircuit worked_drive() {
 // enamel: 0.144 mm is the diameter that gives its L, so only R is an independent check there (half a unit of
 // the last digit).
 TEST_CASE("worked numbers of the model") {
-  CHECK(worked_drive().inductance(117.72e3, room) == relative(91.39e-6, 5e-4));
+  const Outside outside("model.md section 8, an independent implementation");
+  outside.matches("inductance of the worked drive coils [H]", worked_drive().inductance(117.72e3, room),
+                  91.39e-6, 5e-4);
 
   const Winding tag{0.030, 23.0, 3, {0.125e-3, 0.144e-3}, 0.144e-3};
   const SeriesCircuit receiver({wind(tag, 0.0, Sense::right_handed)});
   const double L = receiver.inductance(117.19e3, room), R = receiver.resistance(117.19e3, room).total;
   MESSAGE("tag coil: L ", L, " H, R ", R, " ohm, Q ", 2.0 * constant::pi * 117.19e3 * L / R);
-  CHECK(std::fabs(R - 3.13) < 0.005);
-  CHECK(std::fabs(L - 39.22e-6) < 0.005e-6);
+  outside.near("resistance of the worked tag coil [ohm]", R, 3.13, 0.005);
+  outside.near("inductance of the worked tag coil [H]", L, 39.22e-6, 0.005e-6);
 }
 
 // Low frequency, by hand: a turn far from all others but one has H = 1/(2 pi s) from it; loss pi omega^2
 // mu0^2 sigma w^4 H^2/8 a metre, both turns, R = 2 P/I^2. Two turns of radius a at spacing s << a: H differs
 // from the straight wire's by s/(2a) ln(8a/s).
 TEST_CASE("proximity loss of two close turns by hand") {
+  const Outside outside("eddy loss of a thin wire in a uniform field, by hand");
   const double a = 1.0, s = 2e-3, w = 0.1e-3, f = 100.0;
   const SeriesCircuit pair(
       {wind({2.0 * a - 2.0 * w, 2.0, 1, {2.0 * w, 2.0 * w}, s}, 0.0, Sense::right_handed)});
@@ -48,10 +52,13 @@ TEST_CASE("proximity loss of two close turns by hand") {
   const double loss = constant::pi * omega * omega * constant::mu_0 * constant::mu_0 /
                       copper_resistivity(room) * std::pow(w, 4) * H * H / 8.0;
   const auto R = pair.resistance(f, room);
-  CHECK(R.proximity == relative(2.0 * loss * 2.0 * 2.0 * constant::pi * a, 0.01));
-  CHECK(R.dc == relative(copper_resistivity(room) * 4.0 * constant::pi * a / (constant::pi * w * w), 1e-12));
+  outside.matches("proximity resistance of two turns [ohm]", R.proximity,
+                  2.0 * loss * 2.0 * 2.0 * constant::pi * a, 0.01);
+  outside.matches("DC resistance of two turns [ohm]", R.dc,
+                  copper_resistivity(room) * 4.0 * constant::pi * a / (constant::pi * w * w), 1e-12);
   CHECK(R.total == R.dc + R.skin + R.proximity);
-  CHECK(R.skin == relative(R.dc * std::pow(w / skin_depth(copper_resistivity(room), f), 4) / 48.0, 1e-3));
+  outside.matches("skin resistance of two turns [ohm]", R.skin,
+                  R.dc * std::pow(w / skin_depth(copper_resistivity(room), f), 4) / 48.0, 1e-3);
 }
 
 TEST_CASE("trust in the proximity loss") {

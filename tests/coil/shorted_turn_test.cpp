@@ -10,6 +10,7 @@
 #include "models/coil/round_wire.hpp"
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow::coil;
@@ -120,41 +121,49 @@ BarImpedance bar_by_filaments(double height, double width_over_depth) {
 // from memory); uniform distance 0.44705 sides (Rosa & Grover 1912 [rosa1912], from memory). Crowding 4/pi:
 // the two integrals over a side are the lemniscate's, whose product is pi (Euler).
 TEST_CASE("a square bar") {
+  const Outside outside("Polya & Szego 1951, capacity of a square [memory]");
   const SectionShape shape = shape_of(RectangularSection{3e-3, 3e-3});
   const double capacity = std::pow(std::tgamma(0.25), 2) / (4.0 * std::pow(pi, 1.5));
   CHECK(capacity == relative(0.59017, 1e-5));
-  CHECK(shape.surface_radius == relative(3e-3 * capacity, 1e-10));
-  CHECK(shape.uniform_distance == relative(3e-3 * 0.44705, 1e-5));
-  CHECK(shape.crowding == relative(4.0 / pi, 1e-10));
+  outside.matches("outer radius of a square bar [m]", shape.surface_radius, 3e-3 * capacity, 1e-10);
+  Outside("Rosa & Grover 1912 [memory]")
+      .matches("mean distance of a square bar [m]", shape.uniform_distance, 3e-3 * 0.44705, 1e-5);
+  Outside("lemniscate integrals (Euler)")
+      .matches("crowding of the surface current of a square bar", shape.crowding, 4.0 / pi, 1e-10);
 }
 
 // A thin strip: a quarter of its width (Polya & Szego), where its thickness t adds (t/pi) (1 + ln(4 pi
 // width/t)) to the width (common in strip-line practice, from memory); exp(-3/2) of it (Rosa & Grover) to the
 // order of t/width.
 TEST_CASE("a thin strip") {
+  const Outside outside("Polya & Szego 1951, strip; strip-line practice for its thickness [memory]");
   const double t = 0.002, effective = 1.0 + t / pi * (1.0 + std::log(4.0 * pi / t));
   for (const auto& strip : {RectangularSection{1.0, t}, RectangularSection{t, 1.0}}) {
     const SectionShape shape = shape_of(strip);
-    CHECK(shape.surface_radius == relative(0.25 * effective, 1e-4));
-    CHECK(shape.uniform_distance == relative(std::exp(-1.5), 0.004));
+    outside.matches("outer radius of a thin strip [m]", shape.surface_radius, 0.25 * effective, 1e-4);
+    Outside("Rosa & Grover 1912 [memory]")
+        .matches("mean distance of a thin strip [m]", shape.uniform_distance, std::exp(-1.5), 0.004);
   }
 }
 
 // Tolerance: the collocation's, from its own result for the square (radius 2e-4, crowding 1 %).
 TEST_CASE("bars agree with collocation of the surface current") {
+  const Outside outside("collocation of the surface current");
   for (const double height : {1.0, 0.5, 0.2}) {
     const Surface want = surface_by_collocation(1.0, height);
     const SectionShape shape = shape_of(RectangularSection{1.0, height});
     MESSAGE("height ", height, ": radius ", shape.surface_radius, " (", want.radius, "), crowding ",
             shape.crowding, " (", want.crowding, ")");
-    CHECK(shape.surface_radius == relative(want.radius, 1e-3));
-    CHECK(shape.crowding == relative(want.crowding, 0.015));
+    outside.matches("outer radius of rectangular bars [m]", shape.surface_radius, want.radius, 1e-3);
+    outside.matches("crowding of the surface current of rectangular bars", shape.crowding, want.crowding,
+                    0.015);
   }
 }
 
 // Tolerance: what shorted_turn.hpp states for the estimate between its two limits. The bar is 1 m
 // wide and the frequency sets the skin depth; radius 100 m, so that it is nearly straight.
 TEST_CASE("bars agree with filaments between the limits") {
+  const Outside outside("Silvester 1966, section in filaments");
   double worst = 0.0, worst_distance = 0.0;
   for (const double height : {1.0, 0.5, 0.2, 0.1}) {
     const ShortedTurn turn(ring(100.0), RectangularSection{1.0, height}, metal::copper);
@@ -170,20 +179,22 @@ TEST_CASE("bars agree with filaments between the limits") {
     }
   }
   MESSAGE("largest error of the resistance ", worst, ", of the mean distance ", worst_distance);
-  CHECK(worst < 0.1);
-  CHECK(worst_distance < 0.06);
+  outside.below("resistance of rectangular bars between the limits, worst error", worst, 0.1);
+  outside.below("mean distance of rectangular bars between the limits, worst error", worst_distance, 0.06);
 }
 
 // Handbook values (from memory, second route: dimensions): 2 mm round aluminium, 100 mm mean radius, DC
 // resistance rho 2 pi a/area. At 118 kHz delta = 0.246 mm; thick wire: R = rho l/(pi (2 w - delta) delta),
 // good to 1 % there.
 TEST_CASE("a round ring") {
+  const Outside outside("thick-wire resistance, handbook resistivity of aluminium [memory]");
   const ShortedTurn turn(ring(0.1), RoundSection{2e-3}, metal::aluminium);
   const double dc = 2.8264e-8 * 2.0 * pi * 0.1 / (pi * 1e-6);
-  CHECK(turn.resistance(1.0, room) == relative(dc, 1e-6));
+  outside.matches("DC resistance of an aluminium ring [ohm]", turn.resistance(1.0, room), dc, 1e-6);
   const double delta = skin_depth(2.8264e-8, 118e3);
-  CHECK(delta == relative(0.2463e-3, 1e-3));
-  CHECK(turn.resistance(118e3, room) == relative(2.8264e-8 * 0.2 * pi / (pi * (2e-3 - delta) * delta), 0.01));
+  outside.matches("skin depth of aluminium at 118 kHz [m]", delta, 0.2463e-3, 1e-3);
+  outside.matches("resistance of an aluminium ring at 118 kHz [ohm]", turn.resistance(118e3, room),
+                  2.8264e-8 * 0.2 * pi / (pi * (2e-3 - delta) * delta), 0.01);
   CHECK(turn.inductance(1.0, room) == relative(loop_inductance(0.1, 1e-3, 0.25), 1e-9));
   CHECK(turn.inductance(118e3, room) == relative(loop_inductance(0.1, 1e-3, 0.5 * delta / 1e-3), 0.01));
 }

@@ -11,7 +11,7 @@
 
 #include "models/coil/conductor_inductance.hpp"
 #include "tests/coil/crossed_coils.hpp"
-#include "tests/relative.hpp"
+#include "tests/outside.hpp"
 
 using namespace driftglow::coil;
 namespace numeric = driftglow::numeric;
@@ -45,6 +45,7 @@ CoilSystem hard_coils() {
 // Tolerance: 0.5 % of N A |B| (model.md section 3). Reference by another road: the mutual inductance of the
 // receiver's turns and the coils, a line integral of the vector potential without map and expansion.
 TEST_CASE("flux over random places and axes of coils anywhere") {
+  const Outside outside("mutual inductances of the receiver's turns, no map");
   const auto receiver = tag_turns();
   const auto moments = flux_moments(receiver);
   struct Case {
@@ -88,7 +89,7 @@ TEST_CASE("flux over random places and axes of coils anywhere") {
     MESSAGE(std::string(c.name), ": map error ", map.error(), ", ", map.spline().bytes() >> 10,
             " KiB; flux error found ", worst, "; set-up found curvature ", choice.curvature_error,
             ", seven points ", choice.seven_point_error, "; a point receiver would have ", worst_point);
-    CHECK(worst <= 0.005);
+    outside.below("flux of coils anywhere, error of N A B", worst, 0.005);
     if (choice.rule == FluxRule::seven_point) CHECK(worst_point > 0.005);  // the test can fail
   }
 }
@@ -138,6 +139,7 @@ TEST_CASE("lanes of single precision see the same flux") {
 // right angles in quadrature, axis uniform on the sphere, on where |flux| >= N A B_on: duty = sqrt(1 -
 // (B_on/B)^2). Tolerance: the 1 % of issue 4; five standard errors of the draw are below half of that.
 TEST_CASE("duty in a turning field") {
+  const Outside outside("closed form sqrt(1 - (B_on/B)^2), model.md section 7.2");
   const CoilSystem system = crossed_coils();
   // Equal amplitudes at the centre.
   const Eigen::Matrix3Xd each = system.fields(crossed_centre);
@@ -168,7 +170,8 @@ TEST_CASE("duty in a turning field") {
     const double duty = static_cast<double>(on[k]) / draws, want = std::sqrt(1.0 - ratios[k] * ratios[k]);
     const double single = static_cast<double>(on_without[k]) / draws;
     MESSAGE("B_on/B ", ratios[k], ": duty ", duty, ", exact ", want, "; one axis alone ", single);
-    CHECK(duty == relative(want, 0.01));
-    CHECK(std::fabs(single - (1.0 - ratios[k])) < 0.01);
+    outside.matches("duty in a turning field, through real coils", duty, want, 0.01);
+    Outside("closed form 1 - B_on/B, model.md section 7.1")
+        .near("duty in one of the fields alone", single, (1.0 - ratios[k]), 0.01);
   }
 }

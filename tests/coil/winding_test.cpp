@@ -4,6 +4,7 @@
 
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow::coil;
@@ -14,6 +15,7 @@ const Winding three_layers{0.030, 22.5, 3, {0.125e-3, 0.149e-3}, 0.160e-3};
 
 // Places counted by hand.
 TEST_CASE("turns lie where they are wound") {
+  const Outside outside("counted by hand");
   const auto coil = wind(three_layers, 0.1, Sense::left_handed);
   REQUIRE(coil.turns.size() == 23);  // 8 + 8 + 7, the last one half
   CHECK(coil.turns[0].radius == relative(0.0150625, 1e-12));
@@ -24,9 +26,9 @@ TEST_CASE("turns lie where they are wound") {
   CHECK(coil.turns[21].weight == -1.0);
   CHECK(coil.turns[22].weight == relative(-0.5, 1e-12));
   const double length = 2.0 * driftglow::constant::pi * (22.5 * 0.0150625 + (8.0 + 2.0 * 6.5) * 0.149e-3);
-  CHECK(coil.wire_length == relative(length, 1e-12));
+  outside.matches("wire length of a winding [m]", coil.wire_length, length, 1e-12);
   // 0.125 mm bare copper weighs 0.1091 g a metre (density 8.89 times the section).
-  CHECK(coil.copper_mass == relative(length * 0.10910e-3, 1e-4));
+  outside.matches("copper mass of a winding [kg]", coil.copper_mass, length * 0.10910e-3, 1e-4);
   CHECK(coil.axial_length == relative(7 * 0.160e-3 + 0.149e-3, 1e-12));
 }
 

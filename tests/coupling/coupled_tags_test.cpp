@@ -13,6 +13,7 @@
 #include "models/constants.hpp"
 #include "models/error.hpp"
 #include "tests/coupling/examples.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow;
@@ -97,6 +98,7 @@ PairInTime integrate_pair(const receiver::TankDesign& tank, double M, const doub
 
 // Closed form: the even and odd states of two equal resonators, I = e/(Z + j omega M) and e/(Z - j omega M).
 TEST_CASE("two equal tags in their even and odd states") {
+  const Outside outside("even and odd states of two equal resonators");
   CoupledTags tags(coils(2), omega, 1.0);
   const double M = 2e-6;
   tags.set_mutual(pair(M));
@@ -104,16 +106,17 @@ TEST_CASE("two equal tags in their even and odd states") {
   const std::vector<Complex> impedance{Z, Z};
   std::vector<Complex> seen(2);
   tags.solve(std::vector<Complex>{0.5, 0.5}, impedance, seen);
-  for (const auto& e : seen) CHECK(std::abs(e - 0.5 * Z / (Z + X)) < 1e-14);
+  for (const auto& e : seen) outside.near("EMF seen by two equal tags [V]", e, 0.5 * Z / (Z + X), 1e-14);
   tags.solve(std::vector<Complex>{0.5, -0.5}, impedance, seen);
-  CHECK(std::abs(seen[0] - 0.5 * Z / (Z - X)) < 1e-14);
-  CHECK(std::abs(seen[1] + 0.5 * Z / (Z - X)) < 1e-14);
+  outside.near("EMF seen by two equal tags [V]", seen[0], 0.5 * Z / (Z - X), 1e-14);
+  outside.below("EMF seen by two equal tags [V]", std::abs(seen[1] + 0.5 * Z / (Z - X)), 1e-14);
   CHECK(tags.strongest(impedance) == relative(omega * M / 3.0, 1e-12));
 }
 
 // Coupled resonators split to f0/sqrt(1 -+ k) (textbook, no loss): there the even and the odd current are
 // largest.
 TEST_CASE("resonances split") {
+  const Outside outside("coupled resonators, f0/sqrt(1 +- k) (textbook)");
   const double L = 40e-6, C = 47e-9, k = 0.1, R = 0.05;
   const double f0 = 1.0 / (2.0 * pi * std::sqrt(L * C));
   for (const double sign : {1.0, -1.0}) {
@@ -131,13 +134,14 @@ TEST_CASE("resonances split") {
         best_f = f;
       }
     }
-    CHECK(best_f == relative(f0 / std::sqrt(1.0 + sign * k), 2e-4));
+    outside.matches("split resonances of two tags [Hz]", best_f, f0 / std::sqrt(1.0 + sign * k), 2e-4);
   }
 }
 
 // Conservation and reciprocity for a random crowd: the direct EMFs give what the resistances take; an EMF at
 // tag i makes the same current at j as one at j makes at i.
 TEST_CASE("power balance and reciprocity of a crowd") {
+  const Outside outside("conservation of energy");
   constexpr int count = 24;
   CoupledTags tags(coils(count), omega, 1.0);
   std::mt19937_64 engine(23);
@@ -164,7 +168,7 @@ TEST_CASE("power balance and reciprocity of a crowd") {
     taken += 0.5 * std::norm(current) * impedance[i].real();
     moved = std::max(moved, std::abs(seen[i] - emf[i]));
   }
-  CHECK(given == relative(taken, 1e-12));
+  outside.matches("power of a crowd of coupled tags [W]", given, taken, 1e-12);
   CHECK(moved > 0.05);  // the crowd is dense: the check is not one of nothing
   MESSAGE("24 tags in 2.2 l: the EMF moves by up to ", moved, " V, strongest ", tags.strongest(impedance));
   const auto current = [&](int source, int at) {
@@ -173,7 +177,8 @@ TEST_CASE("power balance and reciprocity of a crowd") {
     tags.solve(one, impedance, answer);
     return answer[at] / impedance[at];
   };
-  CHECK(std::abs(current(3, 17) - current(17, 3)) < 1e-14);
+  Outside("reciprocity")
+      .near("reciprocity of a crowd of coupled tags [A]", current(3, 17), current(17, 3), 1e-14);
 }
 
 TEST_CASE("tags far apart, or beyond the reach, do not know of each other") {
@@ -197,6 +202,7 @@ TEST_CASE("tags far apart, or beyond the reach, do not know of each other") {
 // in and out of phase, one strongly and one weakly driven. The mean LED currents follow the EMF seen
 // within 1.5 % (harmonics left out); without the coupling they would be off by far more.
 TEST_CASE("lit tags against integration in time") {
+  const Outside outside("two coupled tags with LEDs in time (SUNDIALS CVODE)");
   const auto tank = example::tank();
   const auto curve = receiver::solve_glow_curve(tank, omega, 3.0);
   const TagImpedance table(curve, 1024);
@@ -218,8 +224,8 @@ TEST_CASE("lit tags against integration in time") {
         const auto run = integrate_pair(tank, k * tank.inductance, emf, phase);
         for (int i = 0; i < 2; ++i) {
           const double expected = run.mean_current[i];
-          CHECK(curve.mean_current(std::abs(seen[i])) ==
-                doctest::Approx(expected).epsilon(0.015).scale(1e-3));
+          outside.near("mean LED current of coupled tags [A]", curve.mean_current(std::abs(seen[i])),
+                       expected, 0.015 * (1e-3 + std::fabs(expected)));
           if (expected < 1e-4) continue;
           largest_error =
               std::fmax(largest_error, std::fabs(curve.mean_current(std::abs(seen[i])) / expected - 1.0));

@@ -10,6 +10,7 @@
 #include "models/coupling/pair.hpp"
 #include "models/error.hpp"
 #include "tests/coupling/examples.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow;
@@ -28,8 +29,9 @@ NeighbourCoupling worked(double body_radius, int count, double volume) {
 
 // model.md section 3: k about 0.016 at 40 mm between 30 mm tags (an independent implementation; two digits).
 TEST_CASE("coupling of the worked tags") {
+  const Outside outside("model.md section 3, an independent implementation");
   const auto k = worked(0.020, 24, 9e-3);
-  CHECK(std::fabs(k.contact_coaxial - 0.016) < 0.0005);
+  outside.near("coupling of the worked tags at 40 mm", k.contact_coaxial, 0.016, 0.0005);
   CHECK(k.contact_distance == relative(0.040, 1e-12));
   CHECK(k.contact_worst >= k.contact_coaxial);
   CHECK(k.caution_figure() == relative(k.contact_worst * 9.3, 1e-12));
@@ -44,17 +46,20 @@ TEST_CASE("coupling of the worked tags") {
 // Closed form far away: dipoles in line, mu0 m^2/(2 pi d^3), and over all directions sqrt(2/3)/2 of that (the
 // trace of the squared dipole tensor is 6, over 9). (a/d)^2 = 3e-4 from the size.
 TEST_CASE("far neighbours are dipoles") {
+  const Outside outside("dipoles in line and over all directions");
   const auto k = worked(0.5, 1, 1.0);
   const double m = coil::flux_moments(example::receiver_coil().turns).area_turns;
   const double in_line = mu_0 * m * m / (2.0 * pi) / example::inductance;
-  CHECK(k.contact_worst == relative(in_line, 1e-3));
-  CHECK(k.contact_rms == relative(in_line * 0.5 * std::sqrt(2.0 / 3.0), 1e-3));
+  outside.matches("coupling of far neighbours in line", k.contact_worst, in_line, 1e-3);
+  outside.matches("coupling of far neighbours, rms over directions", k.contact_rms,
+                  in_line * 0.5 * std::sqrt(2.0 / 3.0), 1e-3);
   CHECK(k.mean_distance == 0.0);
 }
 
 // Second route for the root mean square at contact: directions drawn at random; 4000 of them leave 1 % of
 // standard error. And none of them beats the worst.
 TEST_CASE("random directions at contact") {
+  const Outside outside("directions drawn at random, 4 standard errors");
   const auto k = worked(example::body_radius, 24, 9e-3);
   const auto moments = coil::flux_moments(example::receiver_coil().turns);
   std::mt19937_64 engine(17);
@@ -70,13 +75,14 @@ TEST_CASE("random directions at contact") {
     largest = std::max(largest, std::sqrt(square));
   }
   const double mean = sum / draws, error = std::sqrt((fourth / draws - mean * mean) / draws);
-  CHECK(std::fabs(k.contact_rms * k.contact_rms - mean) < 4.0 * error);
+  outside.near("mean square coupling at contact", k.contact_rms * k.contact_rms, mean, 4.0 * error);
   CHECK(largest < k.contact_worst * 1.015);
   CHECK(largest > 0.85 * k.contact_worst);
 }
 
 // Second route for the mean distance: points at random in a cube that closes on itself.
 TEST_CASE("distance to the nearest neighbour") {
+  const Outside outside("random points in a closed cube, 5 standard errors");
   std::mt19937_64 engine(19);
   std::uniform_real_distribution<double> uniform(0.0, 1.0);
   constexpr int points = 400, rounds = 10;
@@ -100,7 +106,7 @@ TEST_CASE("distance to the nearest neighbour") {
   const double mean = sum / rounds, error = std::sqrt((squares / rounds - mean * mean) / (rounds - 1));
   const auto k = neighbour_coupling(example::receiver_coil().turns, example::inductance, example::Q,
                                     example::body_radius, points, 1.0);
-  CHECK(std::fabs(k.mean_distance - mean) < 5.0 * error);
+  outside.near("distance to the nearest neighbour [m]", k.mean_distance, mean, 5.0 * error);
   CHECK(worked(example::body_radius, 1000, 1e-3).mean_distance == relative(0.036, 1e-12));
 }
 

@@ -11,7 +11,7 @@
 #include "models/constants.hpp"
 #include "models/error.hpp"
 #include "tests/coupling/examples.hpp"
-#include "tests/relative.hpp"
+#include "tests/outside.hpp"
 
 using namespace driftglow;
 using namespace driftglow::coupling;
@@ -48,34 +48,41 @@ double neumann(double radius_a, const Pose& a, double radius_b, const Pose& b, i
 
 // Maxwell's formula for coaxial circles, either sense.
 TEST_CASE("coaxial filaments are Maxwell's") {
+  const Outside outside("Maxwell's formula for coaxial circles");
   for (const double distance : {0.002, 0.02, 0.3}) {
     const Pose a{{0.1, -0.2, 0.3}, Eigen::Vector3d(1.0, 2.0, -0.5).normalized()};
     const Pose b{a.centre + distance * a.axis, -a.axis};
-    CHECK(mutual_inductance(0.015, a, 0.02, b, 400) ==
-          relative(-coil::mutual_inductance(0.015, 0.02, distance), 1e-12));
+    outside.matches("mutual inductance of coaxial filaments by the pair rule [H]",
+                    mutual_inductance(0.015, a, 0.02, b, 400),
+                    -coil::mutual_inductance(0.015, 0.02, distance), 1e-12);
   }
 }
 
 // Neumann's double integral, and reciprocity: either filament as the source.
 TEST_CASE("tilted and offset filaments") {
+  const Outside outside("Neumann 1845, double integral by the trapezoidal rule");
   std::mt19937_64 engine(7);
   for (int i = 0; i < 12; ++i) {
     const Pose a{Eigen::Vector3d::Zero(), example::direction(engine)};
     const Pose b{0.045 * example::direction(engine), example::direction(engine)};
     const double M = mutual_inductance(0.015, a, 0.02, b, 400),
                  scale = coil::mutual_inductance(0.015, 0.02, 0.045);
-    CHECK(std::fabs(M - neumann(0.015, a, 0.02, b, 400)) < 1e-11 * scale);
-    CHECK(std::fabs(M - mutual_inductance(0.02, b, 0.015, a, 400)) < 1e-11 * scale);
+    outside.near("mutual inductance of tilted and offset filaments [H]", M, neumann(0.015, a, 0.02, b, 400),
+                 1e-11 * scale);
+    outside.near("mutual inductance of tilted filaments, reciprocity [H]", M,
+                 mutual_inductance(0.02, b, 0.015, a, 400), 1e-11 * scale);
   }
   // A place of the second filament on the axis of the first.
   const Pose a{Eigen::Vector3d::Zero(), Eigen::Vector3d::UnitZ()};
   const Pose b{{0.02, 0.0, 0.03}, Eigen::Vector3d(0.3, 0.0, 1.0).normalized()};
-  CHECK(mutual_inductance(0.015, a, 0.02, b, 400) == relative(neumann(0.015, a, 0.02, b, 400), 1e-11));
+  outside.matches("mutual inductance of tilted and offset filaments [H]",
+                  mutual_inductance(0.015, a, 0.02, b, 400), neumann(0.015, a, 0.02, b, 400), 1e-11);
   CHECK_THROWS_AS(mutual_inductance(0.0, a, 0.02, b, 400), LogicError);
 }
 
 // Far away two dipoles, mu0 m m'/(4 pi d^3) (3 c c' - g) (textbook); the size enters by (a/d)^2, 2e-4.
 TEST_CASE("far windings are dipoles") {
+  const Outside outside("two magnetic dipoles (textbook)");
   const auto wound = example::receiver_coil();
   const double moment = coil::flux_moments(wound.turns).area_turns;
   std::mt19937_64 engine(11);
@@ -85,8 +92,8 @@ TEST_CASE("far windings are dipoles") {
     const double bracket = 3.0 * n.dot(line) * m.dot(line) - n.dot(m);
     const double M =
         mutual_inductance(wound.turns, {Eigen::Vector3d::Zero(), n}, wound.turns, {1.0 * line, m});
-    CHECK(std::fabs(M - mu_0 * moment * moment / (4.0 * pi) * bracket) <
-          3e-3 * mu_0 * moment * moment / (4.0 * pi));
+    outside.near("mutual inductance of far windings [H]", M, mu_0 * moment * moment / (4.0 * pi) * bracket,
+                 3e-3 * mu_0 * moment * moment / (4.0 * pi));
   }
 }
 
@@ -94,6 +101,7 @@ TEST_CASE("far windings are dipoles") {
 // the change of rule, axes in line among them, where the next order counts most. 1 % of the coaxial value as
 // promised.
 TEST_CASE("the flight's rule against all pairs of turns") {
+  const Outside outside("all pairs of turns");
   const auto wound = example::receiver_coil();
   const auto moments = coil::flux_moments(wound.turns);
   std::mt19937_64 engine(13);
@@ -119,6 +127,6 @@ TEST_CASE("the flight's rule against all pairs of turns") {
     worst = std::max(worst, here);
   }
   MESSAGE("worst of the rule ", worst, ", of plain dipoles ", worst_dipole);
-  CHECK(worst < 0.01);
+  outside.below("mutual inductance by the flight's rule, worst error of the coaxial value", worst, 0.01);
   CHECK(worst_dipole > 0.1);
 }

@@ -6,7 +6,7 @@
 
 #include "models/error.hpp"
 #include "tests/coupling/examples.hpp"
-#include "tests/relative.hpp"
+#include "tests/outside.hpp"
 
 using namespace driftglow;
 using namespace driftglow::coupling;
@@ -25,23 +25,27 @@ Complex from_steady_state(const receiver::TankDesign& tank, double emf_peak) {
 
 // Closed form: below the knee the series R, L and the capacitor of the linear tank.
 TEST_CASE("an unlit tag is its linear tank") {
+  const Outside outside("linear tank, closed form");
   const auto tank = example::tank();
   const Complex expected = Complex(tank.resistance, omega * tank.inductance) +
                            1.0 / Complex(0.0, omega * tank.total_capacitance());
-  CHECK(std::abs(TagImpedance(tank, omega).at(0.3) - expected) < 1e-12 * std::abs(expected));
+  outside.near("impedance of an unlit tag [ohm]", TagImpedance(tank, omega).at(0.3), expected,
+               1e-12 * std::abs(expected));
   const auto curve = receiver::solve_glow_curve(tank, omega, 2.0);
   // The curve's first point after zero already carries some 10 nA.
-  CHECK(std::abs(TagImpedance(curve).at(0.01) - expected) < 1e-4 * std::abs(expected));
+  outside.near("impedance of an unlit tag [ohm]", TagImpedance(curve).at(0.01), expected,
+               1e-4 * std::abs(expected));
 }
 
 // Each point solved by itself; the table's straight lines between 256 points leave 0.1 %, a little more at
 // the knee.
 TEST_CASE("the table of a tag's own curve") {
+  const Outside outside("each steady state solved by itself");
   const auto tank = example::tank();
   const TagImpedance table(receiver::solve_glow_curve(tank, omega, 2.0));
   for (const double emf : {0.1, 0.19, 0.21, 0.25, 0.4, 0.9, 1.7}) {
     const auto exact = from_steady_state(tank, emf);
-    CHECK(std::abs(table.at(emf) - exact) < 5e-3 * std::abs(exact));
+    outside.near("impedance of a tag by table, error [ohm]", table.at(emf), exact, 5e-3 * std::abs(exact));
   }
   CHECK(table.at(2.0) == table.at(3.0));
 }
@@ -50,6 +54,7 @@ TEST_CASE("the table of a tag's own curve") {
 // tanks solved by themselves: 2 % of |Z|, as the header says (1.4 % found, the harmonics of the node
 // voltage); the nominal Z instead would be off by ten times that.
 TEST_CASE("built tags from one LED's fundamental") {
+  const Outside outside("each steady state solved by itself");
   const auto tank = example::tank();
   const LedFundamental led(receiver::solve_glow_curve(tank, omega, 4.0), tank, omega);
   const TagImpedance nominal(led, tank, 0.0, omega, 2.0);
@@ -64,7 +69,8 @@ TEST_CASE("built tags from one LED's fundamental") {
         built.led = tank.led.shifted(shift);
         for (const double emf : {0.1, 0.25, 0.4, 0.9, 1.7}) {
           const auto exact = from_steady_state(built, emf);
-          CHECK(std::abs(table.at(emf) - exact) < 0.02 * std::abs(exact));
+          outside.near("impedance of built tags from one LED, error [ohm]", table.at(emf), exact,
+                       0.02 * std::abs(exact));
           worst_nominal = std::fmax(worst_nominal, std::abs(nominal.at(emf) - exact) / std::abs(exact));
         }
       }

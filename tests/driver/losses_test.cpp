@@ -7,24 +7,26 @@
 #include "models/constants.hpp"
 #include "models/error.hpp"
 #include "tests/driver/worked.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow::driver;
 
 // Energy: the table sums to what the supply gives.
 TEST_CASE("the losses add up to the supply power") {
+  const Outside outside("conservation of energy");
   const auto coils = worked_coils();
   const Setting load{[](double, double) { return std::complex<double>(0.3, -0.2); }};
   const auto push_pull = operating_point(worked_driver(), coils, room, load);
   const auto first = losses(worked_driver(), coils, push_pull);
-  CHECK(first.total() == relative(push_pull.tank->supply_power, 1e-9));
+  outside.matches("losses of a push-pull drive [W]", first.total(), push_pull.tank->supply_power, 1e-9);
   CHECK(first.copper.size() == 2);
   CHECK(first.tags == relative(0.15 * push_pull.current_peak * push_pull.current_peak, 1e-9));
   for (const auto bridge : {Bridge::half, Bridge::full}) {
     const VoltageFedSeries driver{bridge, 3.0, 0.1, 20e-9, 0.001, {}};
     const auto point = operating_point(driver, coils, room, load);
     const auto second = losses(driver, coils, point);
-    CHECK(second.total() == relative(point.tank->supply_power, 1e-9));
+    outside.matches("losses of a bridge drive [W]", second.total(), point.tank->supply_power, 1e-9);
     CHECK(second.switches > 0.0);
   }
   const auto given = operating_point(GivenCurrent{0.5, 1e5}, coils, room);

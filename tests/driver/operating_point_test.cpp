@@ -8,6 +8,7 @@
 #include "models/constants.hpp"
 #include "models/error.hpp"
 #include "tests/driver/worked.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow::driver;
@@ -17,30 +18,33 @@ using driftglow::constant::pi;
 // model.md section 8 (an independent implementation); half a unit of the last digit, but 0.05 % for L and
 // half of that for f: series_circuit_test.cpp says why.
 TEST_CASE("worked numbers of the model") {
+  const Outside outside("model.md section 8, an independent implementation");
   const auto coils = worked_coils();
   const auto point = operating_point(worked_driver(), coils, room);
-  CHECK(point.frequency == relative(117.72e3, 2.5e-4));
-  CHECK(std::fabs(point.coil_voltage_peak - 41.8) < 0.05);
-  CHECK(std::fabs(point.current_peak - 0.618) < 0.0005);
-  CHECK(point.L == relative(91.39e-6, 5e-4));
+  outside.matches("frequency of the worked drive [Hz]", point.frequency, 117.72e3, 2.5e-4);
+  outside.near("coil voltage of the worked drive, peak [V]", point.coil_voltage_peak, 41.8, 0.05);
+  outside.near("coil current of the worked drive, peak [A]", point.current_peak, 0.618, 0.0005);
+  outside.matches("inductance of the worked drive [H]", point.L, 91.39e-6, 5e-4);
   const double centre = coil::field_of(coils.turns(), 0.0, 0.160).axial * point.current_peak;
-  CHECK(std::fabs(centre - 37.1e-6) < 0.05e-6);
+  outside.near("field at the centre of the worked vessel, peak [T]", centre, 37.1e-6, 0.05e-6);
   REQUIRE(point.tank);
-  CHECK(point.tank->capacitor_voltage_peak == relative(pi * 13.3, 1e-12));
+  Outside("volt-second balance of the choke, pi times the supply")
+      .matches("tank peak of the worked drive [V]", point.tank->capacitor_voltage_peak, pi * 13.3, 1e-12);
   MESSAGE("R ", point.resistance.total, " ohm, Q ", point.Q(), ", loss ", point.copper_loss, " W, copper ",
           point.copper_temperature[0], " K, supply ", point.tank->supply_current, " A");
 }
 
 // Energy: what the supply gives is what copper, capacitor and drop take.
 TEST_CASE("powers add up and ratings are watched") {
+  const Outside outside("conservation of energy");
   auto driver = worked_driver();
   driver.supply_current_rating = 0.001;
   driver.capacitor_voltage_rating = 40.0;
   driver.capacitor_current_rating = 10.0;
   const auto point = operating_point(driver, worked_coils(), room);
   const auto& tank = *point.tank;
-  CHECK(tank.supply_power ==
-        relative(point.copper_loss + tank.capacitor_loss + 0.7 * tank.supply_current, 1e-12));
+  outside.matches("supply power of a push-pull drive [W]", tank.supply_power,
+                  point.copper_loss + tank.capacitor_loss + 0.7 * tank.supply_current, 1e-12);
   REQUIRE(tank.exceeded.size() == 2);
   CHECK(tank.exceeded[0].rating == Rating::supply_current);
   CHECK(tank.exceeded[1].rating == Rating::capacitor_voltage);
@@ -64,8 +68,10 @@ TEST_CASE("given current") {
 // plate 0.1 m high, 333.15 K in 293.15 K: Ra 3.1e6, Nu 22.1, h 5.97; radiation 0.9 sigma (T^4 - T0^4) = 251
 // W/m2.
 TEST_CASE("heat of a warm surface by hand") {
+  const Outside outside("Churchill & Chu 1975 with film properties of the tables, by hand");
   const double area = pi * 0.2 * 0.1;
-  CHECK(outer_surface_heat(0.2, 0.1, 333.15, room) == relative(area * (5.97 * 40.0 + 251.8), 0.02));
+  outside.matches("heat of a warm coil's outer surface [W]", outer_surface_heat(0.2, 0.1, 333.15, room),
+                  area * (5.97 * 40.0 + 251.8), 0.02);
   const double warm = balance_temperature(5.0, 0.2, 0.1, room);
   CHECK(outer_surface_heat(0.2, 0.1, warm, room) == relative(5.0, 1e-9));
   CHECK(balance_temperature(0.0, 0.2, 0.1, room) == relative(room.temperature, 1e-12));

@@ -9,6 +9,7 @@
 #include "models/error.hpp"
 #include "tests/driver/time_integration.hpp"
 #include "tests/driver/worked.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow::driver;
@@ -35,6 +36,7 @@ TagResponse none() {
 // Closed form: the meshes of the drive circuit and of several different linear tags, each coupled to the
 // drive only, as one set of complex equations (Kirchhoff).
 TEST_CASE("linear tags against the mesh equations") {
+  const Outside outside("mesh equations of drive and tags (Kirchhoff)");
   const auto coils = worked_coils();
   const auto driver = bridge_driver();
   const std::vector<double> mutual{1e-6, 0.4e-6, 0.7e-6, 0.05e-6};
@@ -62,10 +64,11 @@ TEST_CASE("linear tags against the mesh equations") {
   Eigen::VectorXcd source = Eigen::VectorXcd::Zero(n + 1);
   source[0] = 2.0 * 1.2 / pi;
   const Eigen::VectorXcd current = meshes.partialPivLu().solve(source);
-  CHECK(point.current_peak == relative(std::abs(current[0]), 1e-8));
+  outside.matches("coil current under linear tags [A]", point.current_peak, std::abs(current[0]), 1e-8);
   // Power: what the source gives less the drive circuit's own loss.
   const double given = 0.5 * std::real(source[0] * std::conj(current[0]));
-  CHECK(point.tag_power == relative(given - 0.5 * std::norm(current[0]) * meshes(0, 0).real(), 1e-7));
+  outside.matches("power taken by linear tags [W]", point.tag_power,
+                  given - 0.5 * std::norm(current[0]) * meshes(0, 0).real(), 1e-7);
   CHECK(point.current_peak < 0.8 * operating_point(driver, coils, room).current_peak);
 }
 
@@ -73,6 +76,7 @@ TEST_CASE("linear tags against the mesh equations") {
 // the harmonics of the tag's current in the drive coil and those of the square wave in the tag's EMF (a third
 // of 1/8Q): 0.1 %. Without the feedback the current would be off by the factor shown.
 TEST_CASE("a lit tag against integration in time") {
+  const Outside outside("drive, tag and LED in time (SUNDIALS CVODE)");
   const auto coils = worked_coils();
   const auto tank = tag_design();
   auto driver = bridge_driver();
@@ -90,10 +94,12 @@ TEST_CASE("a lit tag against integration in time") {
     const auto run = integrate_with_tag(1.5, *driver.frequency, lit.L, R, 20e-9, M, tank);
     MESSAGE("coil current empty ", feedback.empty.current_peak, ", unlit ", feedback.unlit.current_peak,
             ", lit ", lit.current_peak, "; in time ", run.fundamental, "; LED ", run.tag_current);
-    CHECK(lit.current_peak == relative(run.fundamental, 1e-3));
-    CHECK(lit.tag_power == relative(run.tag_power, 1e-2));
-    CHECK(curve.mean_current(omega * M * lit.current_peak) ==
-          doctest::Approx(run.tag_current).epsilon(0.02).scale(1e-4));
+    outside.matches("coil current of a bridge drive with a lit tag [A]", lit.current_peak, run.fundamental,
+                    1e-3);
+    outside.matches("power taken by a lit tag [W]", lit.tag_power, run.tag_power, 1e-2);
+    outside.near("mean LED current of a tag that loads the drive [A]",
+                 curve.mean_current(omega * M * lit.current_peak), run.tag_current,
+                 0.02 * (1e-4 + std::fabs(run.tag_current)));
     // The LED holds the tank down: a lit tag takes less than it would without.
     CHECK(lit.current_peak >= feedback.unlit.current_peak * (1.0 - 1e-6));
   }
@@ -102,6 +108,7 @@ TEST_CASE("a lit tag against integration in time") {
 // The push-pull's tank is stiff: tags raise the supply current by their power and hardly move the field
 // (model.md section 2). 24 tags, M of 24 ordinary places; energy by addition.
 TEST_CASE("tags at the push-pull raise the supply current, hardly the field") {
+  const Outside outside("conservation of energy");
   const auto coils = worked_coils();
   const auto driver = worked_driver();
   const auto tank = tag_design();
@@ -121,11 +128,11 @@ TEST_CASE("tags at the push-pull raise the supply current, hardly the field") {
   double power = 0.0;
   for (const double M : mutual)
     power += curve.at(2.0 * pi * feedback.lit.frequency * M * feedback.lit.current_peak).real_power;
-  CHECK(feedback.lit.tag_power == relative(power, 1e-6));
+  outside.matches("power taken by 24 tags [W]", feedback.lit.tag_power, power, 1e-6);
   const auto& tank_point = *feedback.lit.tank;
-  CHECK(tank_point.supply_power == relative(feedback.lit.copper_loss + power + tank_point.capacitor_loss +
-                                                0.7 * tank_point.supply_current,
-                                            1e-6));
+  outside.matches(
+      "supply power of a push-pull drive with tags [W]", tank_point.supply_power,
+      feedback.lit.copper_loss + power + tank_point.capacitor_loss + 0.7 * tank_point.supply_current, 1e-6);
 }
 
 // A following series driver keeps the whole circuit's reactance at zero.

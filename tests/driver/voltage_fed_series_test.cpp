@@ -6,6 +6,7 @@
 #include "models/error.hpp"
 #include "tests/driver/time_integration.hpp"
 #include "tests/driver/worked.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow::driver;
@@ -28,20 +29,25 @@ double path(const VoltageFedSeries& driver, const OperatingPoint& point) {
 // By hand: fundamental 2V/pi and 4V/pi (Fourier series of the square wave), at resonance all of it over the
 // resistances.
 TEST_CASE("on resonance only the resistances are left") {
+  const Outside outside("Fourier series of the square wave and series resonance");
   const auto coils = worked_coils();
   for (const auto bridge : {Bridge::half, Bridge::full}) {
     const auto driver = bridge_driver(bridge);
     const auto point = operating_point(driver, coils, room);
     const double fundamental = (bridge == Bridge::full ? 4.0 : 2.0) * 1.2 / pi;
-    CHECK(point.bridge->fundamental_peak == relative(fundamental, 1e-12));
-    CHECK(point.frequency == relative(1.0 / (2.0 * pi * std::sqrt(point.L * 20e-9)), 1e-12));
-    CHECK(point.current_peak == relative(fundamental / path(driver, point), 1e-9));
+    outside.matches("fundamental of a bridge [V]", point.bridge->fundamental_peak, fundamental, 1e-12);
+    outside.matches("resonance frequency of a bridge drive [Hz]", point.frequency,
+                    1.0 / (2.0 * pi * std::sqrt(point.L * 20e-9)), 1e-12);
+    outside.matches("coil current of a bridge at resonance [A]", point.current_peak,
+                    fundamental / path(driver, point), 1e-9);
     CHECK(point.bridge->power_factor == relative(1.0, 1e-9));
     CHECK(std::fabs(point.bridge->off_resonance) < 1e-9);
     // Energy: what the supply gives is what copper, capacitor and switches take.
-    CHECK(point.tank->supply_power == relative(point.copper_loss + point.bridge->harmonic_loss +
-                                                   point.tank->capacitor_loss + point.bridge->switch_loss,
-                                               1e-9));
+    Outside("conservation of energy")
+        .matches("supply power of a bridge drive [W]", point.tank->supply_power,
+                 point.copper_loss + point.bridge->harmonic_loss + point.tank->capacitor_loss +
+                     point.bridge->switch_loss,
+                 1e-9);
     CHECK(point.tank->supply_current == relative(point.tank->supply_power / 1.2, 1e-12));
     MESSAGE("I ", point.current_peak, " A, capacitor ", point.tank->capacitor_voltage_peak, " V, supply ",
             point.tank->supply_current, " A, distortion ", point.bridge->distortion);
@@ -52,6 +58,7 @@ TEST_CASE("on resonance only the resistances are left") {
 // model lets R rise with the harmonics' frequency, the integration holds it: they carry 1e-4 of the loss on
 // resonance and up to 1e-2 far off it, hence 0.2 % off resonance for power and 0.1 % for the rest.
 TEST_CASE("currents, voltages and power against integration in time") {
+  const Outside outside("the switched circuit in time (SUNDIALS CVODE)");
   const auto coils = worked_coils();
   for (const double load : {0.0, 5.0, 20.0}) {
     for (const double deviation : {0.0, 0.05, -0.05, 0.3}) {
@@ -66,14 +73,16 @@ TEST_CASE("currents, voltages and power against integration in time") {
       const auto run = integrate_square(0.6, *driver.frequency, point.L, R, 20e-9);
       // The coils' own inductance falls by 5e-4 over that range of frequency.
       CHECK(std::fabs(bridge.off_resonance - deviation) < 5e-4);
-      CHECK(point.current_peak == relative(run.fundamental, 1e-3));
-      CHECK(bridge.wave_peak == relative(run.wave_peak, 3e-3));
-      CHECK(bridge.wave_rms == relative(run.wave_rms, 1e-3));
-      CHECK(bridge.distortion ==
-            relative(std::sqrt(2.0 * run.wave_rms * run.wave_rms / (run.fundamental * run.fundamental) - 1.0),
-                     0.02));
-      CHECK(point.tank->supply_power == relative(run.power, 5e-3));
-      CHECK(std::fabs(bridge.switched_current - run.switched_current) < 3e-3 * run.wave_peak);
+      outside.matches("coil current of a bridge, fundamental [A]", point.current_peak, run.fundamental, 1e-3);
+      outside.matches("coil current of a bridge, peak of the wave [A]", bridge.wave_peak, run.wave_peak,
+                      3e-3);
+      outside.matches("coil current of a bridge, rms of the wave [A]", bridge.wave_rms, run.wave_rms, 1e-3);
+      outside.matches(
+          "distortion of a bridge's current", bridge.distortion,
+          std::sqrt(2.0 * run.wave_rms * run.wave_rms / (run.fundamental * run.fundamental) - 1.0), 0.02);
+      outside.matches("supply power of a bridge [W]", point.tank->supply_power, run.power, 5e-3);
+      outside.near("current at switching of a bridge [A]", bridge.switched_current, run.switched_current,
+                   3e-3 * run.wave_peak);
       CHECK(point.tank->capacitor_voltage_peak >= 0.6 + run.capacitor_peak * (1.0 - 1e-3));
       CHECK(point.tank->capacitor_voltage_peak < 0.6 + run.capacitor_peak * 1.06);
     }
@@ -82,6 +91,7 @@ TEST_CASE("currents, voltages and power against integration in time") {
 
 // The resonance curve 1/sqrt(1 + Q^2 (x - 1/x)^2), x = f/f0 (textbook), R all but constant over it.
 TEST_CASE("off-resonance current is the resonance curve") {
+  const Outside outside("resonance curve (textbook)");
   const auto coils = worked_coils();
   const auto driver = bridge_driver(Bridge::full);
   const auto point = operating_point(driver, coils, room);
@@ -90,9 +100,10 @@ TEST_CASE("off-resonance current is the resonance curve") {
   const auto ratio = off_resonance_current(driver, coils, room, deviations);
   for (std::size_t i = 0; i < deviations.size(); ++i) {
     const double x = 1.0 + deviations[i];
-    CHECK(ratio[i] == relative(1.0 / std::hypot(1.0, Q * (x - 1.0 / x)), 0.02));
+    outside.matches("off-resonance current of a bridge over resonance", ratio[i],
+                    1.0 / std::hypot(1.0, Q * (x - 1.0 / x)), 0.02);
   }
-  CHECK(ratio[1] == relative(std::sqrt(0.5), 0.02));
+  outside.matches("current at half bandwidth of a bridge over resonance", ratio[1], std::sqrt(0.5), 0.02);
 }
 
 TEST_CASE("series driver: faults and ratings") {

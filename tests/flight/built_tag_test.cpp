@@ -12,6 +12,7 @@
 
 #include "models/error.hpp"
 #include "models/receiver/led_fit.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow;
@@ -58,13 +59,16 @@ pcg32 stream_of(int tag) {
 }  // namespace
 
 TEST_CASE("the table of currents follows the glow curve, the limits are the curve's") {
+  const Outside outside("the glow curve");
   pcg32 stream = random_stream(1, 0, 0, Purpose::build);
   const auto fit = build_tag(tank(0.0), {led()}, omega, most, stream).front();
   const auto curve = receiver::solve_glow_curve(nominal_tank(tank(0.0), led()), omega, omega * most);
-  CHECK(std::sqrt(fit.on_linkage_squared) * omega == relative(curve.threshold_emf(2e-4), 1e-12));
+  outside.matches("threshold EMF of a built tag [V]", std::sqrt(fit.on_linkage_squared) * omega,
+                  curve.threshold_emf(2e-4), 1e-12);
   // What is left of 256 straight lines at the threshold, a twentieth of the top.
   for (double linkage = std::sqrt(fit.on_linkage_squared); linkage < most; linkage *= 1.037) {
-    CHECK(fit.current.at(linkage) == relative(curve.mean_current(omega * linkage), 2e-3));
+    outside.matches("current of a built tag by table [A]", fit.current.at(linkage),
+                    curve.mean_current(omega * linkage), 2e-3);
   }
   CHECK(fit.current.at(2.0 * most) == fit.current.at(most));
   CHECK(fit.current.at(0.0) == 0.0);
@@ -100,6 +104,7 @@ TEST_CASE("a field too weak to light a tag gives an infinite threshold") {
 // The tags' own glow curves, by build_tag from the same stream: thresholds within the 1e-4 that both promise;
 // currents within 0.2 % of 3 % of the top at least, as the curve's own points are joined.
 TEST_CASE("families build the tags that their own curves give") {
+  const Outside outside("each tag's own glow curve");
   const std::vector<LedPlan> leds{led(), led(0.9)};
   const GlowFamilies families = solved(tank(0.02), leds, 1);
   for (const auto& family : families.families()) CHECK(family.usable());
@@ -109,15 +114,17 @@ TEST_CASE("families build the tags that their own curves give") {
     CHECK((stream == again));
     REQUIRE(got.size() == 2);
     for (int fit = 0; fit < 2; ++fit) {
-      CHECK(std::sqrt(got[fit].on_linkage_squared) == relative(std::sqrt(own[fit].on_linkage_squared), 1e-4));
-      CHECK(std::sqrt(got[fit].over_rating_linkage_squared) ==
-            relative(std::sqrt(own[fit].over_rating_linkage_squared), 1e-3));
+      outside.matches("threshold linkage of a tag built by family [Wb]",
+                      std::sqrt(got[fit].on_linkage_squared), std::sqrt(own[fit].on_linkage_squared), 1e-4);
+      outside.matches("rating's linkage of a tag built by family [Wb]",
+                      std::sqrt(got[fit].over_rating_linkage_squared),
+                      std::sqrt(own[fit].over_rating_linkage_squared), 1e-3);
       const auto &a = got[fit].current, &b = own[fit].current;
       CHECK(a.nodes_per_linkage() == b.nodes_per_linkage());
       REQUIRE(a.nodes().size() == b.nodes().size());
       for (std::size_t k = 0; k < a.nodes().size(); ++k) {
-        CHECK(std::fabs(a.nodes()[k] - b.nodes()[k]) <=
-              2e-3 * std::fmax(b.nodes()[k], 0.03 * b.nodes().back()));
+        outside.near("current nodes of a tag built by family [A]", a.nodes()[k], b.nodes()[k],
+                     2e-3 * std::fmax(b.nodes()[k], 0.03 * b.nodes().back()));
       }
     }
   }

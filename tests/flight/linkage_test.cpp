@@ -6,7 +6,7 @@
 
 #include "models/constants.hpp"
 #include "tests/flight/plans.hpp"
-#include "tests/relative.hpp"
+#include "tests/outside.hpp"
 
 using namespace driftglow;
 using namespace driftglow::flight;
@@ -14,6 +14,7 @@ using namespace driftglow::flight;
 // Reference: the sum over every turn of the receiver of the mean over its disc of the exact turn fields (no
 // map, no moments), by 400 points a disc; error <= 0.5 % of N A |B| (model.md 3).
 TEST_CASE("the linkage of the demo's tag is the flux through its discs") {
+  const Outside outside("mean of the exact field over every disc");
   const Plan plan = plan_of(demo());
   const DesignPlan& design = plan.designs.front();
   const auto& coils = std::get<maps::CoilState>(plan.drive.field);
@@ -45,17 +46,18 @@ TEST_CASE("the linkage of the demo's tag is the flux through its discs") {
       const double got =
           std::sqrt(with_linkage(plan, design, [&](const auto& l) { return l.squared(design, p, n); }));
       const double scale = design.moments.area_turns * plan.flux_density_peak(p);
-      CHECK(std::fabs(got - std::fabs(flux)) <= 0.005 * scale);
+      outside.near("linkage of the demo's tag [Wb/A]", got, std::fabs(flux), 0.005 * scale);
     }
   }
 }
 
 TEST_CASE("a turning field's linkage is the length of the axis across its normal") {
+  const Outside outside("projection by hand");
   const UniformLinkage turning({40e-6, 118e3, {0.0, 0.0, 1.0}, std::array<double, 3>{1.0, 0.0, 0.0}});
   const Plan plan = plan_of(scenario::read_scenario(config("check_uniform_field.yaml")));
   const auto squared = [&](const Vec3<double>& n) {
     return turning.squared(plan.designs[0], Vec3<double>{0.0, 0.0, 0.0}, n);
   };
   CHECK(squared({0.0, 1.0, 0.0}) == 0.0);
-  CHECK(std::sqrt(squared({0.6, 0.0, 0.8})) == relative(40e-6, 1e-14));
+  outside.matches("linkage in a turning field [T]", std::sqrt(squared({0.6, 0.0, 0.8})), 40e-6, 1e-14);
 }

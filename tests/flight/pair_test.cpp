@@ -9,6 +9,7 @@
 #include "models/receiver/steady_state.hpp"
 #include "sim/flight/vessels.hpp"
 #include "tests/flight/plans.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 // Antiparallel pairs through plan, building and step.
@@ -52,6 +53,7 @@ receiver::OperatingPoint steady(const Plan& plan, int fit, double emf) {
 // precision in the lanes. Both LEDs' light counts, each by its own candela per ampere; the numbers of a fit
 // add up.
 TEST_CASE("a held pair glows as the circuit says, on every instruction set") {
+  const Outside outside("steady state with 1024 steps");
   const double B = 42e-6;
   const Plan plan = held(B, ", threshold_current: 0.2 mA");
   const DesignPlan& design = plan.designs.front();
@@ -68,11 +70,13 @@ TEST_CASE("a held pair glows as the circuit says, on every instruction set") {
       const double first = point.mean_current * led.intensity_per_current;
       const double second =
           led.antiparallel ? point.mean_current_antiparallel * led.antiparallel->intensity_per_current : 0.0;
-      CHECK(fits[f].mean_current == relative(point.mean_current + point.mean_current_antiparallel, 2e-3));
-      CHECK(fits[f].emitter_intensity[0] == relative(first, 2e-3));
+      outside.matches("mean current of a held pair [A]", fits[f].mean_current,
+                      point.mean_current + point.mean_current_antiparallel, 2e-3);
+      outside.matches("intensity of a held pair's LEDs [cd]", fits[f].emitter_intensity[0], first, 2e-3);
       if (led.antiparallel)
-        CHECK(std::fabs(fits[f].emitter_intensity[1] - second) <= 2e-3 * (first + second));
-      CHECK(fits[f].mean_intensity == relative(first + second, 2e-3));
+        outside.near("intensity of a held pair's LEDs [cd]", fits[f].emitter_intensity[1], second,
+                     2e-3 * (first + second));
+      outside.matches("mean intensity of a held pair [cd]", fits[f].mean_intensity, first + second, 2e-3);
       CHECK(fits[f].duty == 1.0);
     }
     // Equal LEDs: both half waves alike.
@@ -145,6 +149,7 @@ TEST_CASE("a pair's ratings are those of both LEDs") {
 // Each LED draws its own voltage: the halves of a pair of equal LEDs differ, and the pair's single neighbours
 // are drawn as without it.
 TEST_CASE("both LEDs of a pair draw their tolerances") {
+  const Outside outside("each tag's own glow curve");
   auto scenario = with_pairs(demo());
   for (auto& emitter : scenario.emitters) emitter.mean_current_rating = 1.5e-3;  // to be exceeded
   const Plan plan = short_flight(scenario, 1);
@@ -161,7 +166,8 @@ TEST_CASE("both LEDs of a pair draw their tolerances") {
     REQUIRE(fits.size() == 4);
     for (const int f : {2, 3}) {
       // As for single LEDs in built_tag_test.cpp.
-      CHECK(std::sqrt(fits[f].on_linkage_squared) == relative(std::sqrt(solved[f].on_linkage_squared), 1e-4));
+      outside.matches("threshold linkage of a pair built by family [Wb]",
+                      std::sqrt(fits[f].on_linkage_squared), std::sqrt(solved[f].on_linkage_squared), 1e-4);
       CHECK(std::sqrt(fits[f].over_rating_linkage_squared) ==
             relative(std::sqrt(solved[f].over_rating_linkage_squared), 1e-3));
       const auto both = [&](const BuiltFit& fit, std::size_t node) {

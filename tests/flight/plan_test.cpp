@@ -12,6 +12,7 @@
 #include "sim/flight/random.hpp"
 #include "sim/flight/start.hpp"
 #include "tests/flight/plans.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow;
@@ -50,6 +51,7 @@ double capacitance_of(const Plan& plan, int fit) {
 // so +- 150 ppm on parts that are up to 5 % off. Polypropylene: -200 +- 100 ppm/K about 20 degC: nothing
 // there.
 TEST_CASE("capacitor classes give the built tags their loss and tolerance") {
+  const Outside outside("IEC/EIA classes by hand");
   const Plan plain = with_receiver("");
   CHECK(tank_of(plain).loss_tangent == 0.001);
   CHECK(tank_of(plain).tolerances.capacitance == 0.0);
@@ -59,8 +61,10 @@ TEST_CASE("capacitor classes give the built tags their loss and tolerance") {
   CHECK(tank_of(class_1).loss_tangent ==
         receiver::loss_tangent(receiver::Dielectric::class_1_ceramic, 1e5).typical);
   CHECK(tank_of(class_1).loss_tangent <= 0.001);
-  CHECK(tank_of(class_1).tolerances.capacitance == relative(0.05015 / (1.0 + 0.05 * 150e-6), 1e-9));
-  CHECK(capacitance_of(class_1, 0) == relative(47e-9 * (1.0 + 0.05 * 150e-6), 1e-12));
+  outside.matches("tolerance of a class 1 capacitor", tank_of(class_1).tolerances.capacitance,
+                  0.05015 / (1.0 + 0.05 * 150e-6), 1e-9);
+  outside.matches("capacitance of a class 1 capacitor [F]", capacitance_of(class_1, 0),
+                  47e-9 * (1.0 + 0.05 * 150e-6), 1e-12);
   CHECK(capacitance_of(class_1, 1) == capacitance_of(class_1, 0));
 
   const Plan film = with_receiver(", capacitor_class: polypropylene");
@@ -70,7 +74,8 @@ TEST_CASE("capacitor classes give the built tags their loss and tolerance") {
   CHECK(capacitance_of(film, 0) == relative(47e-9, 1e-12));
   const Plan warm = with_receiver(", capacitor_class: polypropylene", "40 degC");
   // From 0.95 x 0.994 to 1.05 x 0.998.
-  CHECK(capacitance_of(warm, 0) == relative(47e-9 * 0.5 * (0.9443 + 1.0479), 1e-12));
+  outside.matches("capacitance of a warm film capacitor [F]", capacitance_of(warm, 0),
+                  47e-9 * 0.5 * (0.9443 + 1.0479), 1e-12);
   CHECK(tank_of(warm).tolerances.capacitance == relative((1.0479 - 0.9443) / (1.0479 + 0.9443), 1e-9));
 
   const Plan polyester = with_receiver(", capacitor_class: polyester");
@@ -89,6 +94,7 @@ TEST_CASE("capacitor classes give the built tags their loss and tolerance") {
 // is (v/V0)^4/36, a thousandth of that. 10 % parts that change by up to 15 % are from 0.9 x 0.85 to
 // 1.1 x 1.15, so 1.015 in the middle. At 4 V, where the model's own quadrature is, both must differ.
 TEST_CASE("class 2 loses by the voltage of each fit's LED") {
+  const Outside outside("series of the class 2 law by hand");
   const Plan usual = with_receiver(", capacitor_class: X7R"),
              same = with_receiver(", capacitor_class: X7R, capacitor_rated_voltage: 50 V"),
              low = with_receiver(", capacitor_class: X7R, capacitor_rated_voltage: 6.3 V");
@@ -99,7 +105,8 @@ TEST_CASE("class 2 loses by the voltage of each fit's LED") {
   for (int fit = 0; fit < 2; ++fit) {
     const LedPlan& led = usual.designs.front().leds[fit];
     const double v = led.law.forward_voltage(led.on_mean_current) * std::sqrt(7.0) / 50.0;
-    CHECK(1.0 - capacitance_of(usual, fit) / middle == relative(v * v / 12.0, 1e-2));
+    outside.matches("class 2 loss by the LED's voltage", 1.0 - capacitance_of(usual, fit) / middle,
+                    v * v / 12.0, 1e-2);
     CHECK(capacitance_of(same, fit) == capacitance_of(usual, fit));
     CHECK(capacitance_of(low, fit) < 0.97 * middle);
   }
@@ -122,6 +129,7 @@ TEST_CASE("built tags draw within the class's tolerance") {
 // f and I of a built push-pull tank, closed form (tests/driver): all tags of a replicate share one draw,
 // which is of that replicate alone.
 TEST_CASE("the drive's tolerances are drawn once a replicate") {
+  const Outside outside("uniform tolerances, closed form");
   auto scenario = demo();
   auto& coils = std::get<scenario::CoilDrive>(scenario.drive);
   coils.tolerances = {0.03, 0.05};
@@ -145,7 +153,8 @@ TEST_CASE("the drive's tolerances are drawn once a replicate") {
   // -(dL + dC)/2 of uniform draws: variance (a^2 + b^2)/12; 200 draws know their deviation to 5 %, four of
   // them.
   const double deviation = std::sqrt(square / replicates - sum * sum / replicates / replicates);
-  CHECK(deviation == relative(std::sqrt((0.03 * 0.03 + 0.05 * 0.05) / 12.0), 0.2));
+  outside.matches("deviation of the drive's frequency factor", deviation,
+                  std::sqrt((0.03 * 0.03 + 0.05 * 0.05) / 12.0), 0.2);
   CHECK(lowest >= 1.0 / std::sqrt(1.03 * 1.05) - 1e-4);
   CHECK(highest <= 1.0 / std::sqrt(0.97 * 0.95) + 1e-4);
 

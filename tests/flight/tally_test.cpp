@@ -10,6 +10,7 @@
 
 #include "sim/flight/random.hpp"
 #include "tests/flight/plans.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow;
@@ -291,6 +292,7 @@ void check_glow(const Plan& plan, int lanes, int save_every, std::uint64_t seed)
 
 // By hand: steps of 10 ms; the first and the last spell are cut and not whole.
 TEST_CASE("spells, flashes and light of a short record by hand") {
+  const Outside outside("worked by hand");
   FitCounts counts;
   CHECK(told(record_of("110001111001100"), counts) == 8);
   CHECK(counts.flashes == 2);
@@ -299,7 +301,8 @@ TEST_CASE("spells, flashes and light of a short record by hand") {
   CHECK(counts.whole_off == 2);
   CHECK(counts.whole_off_steps == 5);
   // Blondel-Rey: I dt / (0.2 s + dt) of 40 ms and of 20 ms.
-  CHECK(counts.effective_current_sum == relative(2000 * current_unit * (0.04 / 0.24 + 0.02 / 0.22), 1e-12));
+  outside.matches("effective current of a short record [A s]", counts.effective_current_sum,
+                  2000 * current_unit * (0.04 / 0.24 + 0.02 / 0.22), 1e-12);
   CHECK(counts.on_spells[spell_bin(0.04)] == 1);
   CHECK(counts.on_spells[spell_bin(0.02)] == 1);
   CHECK(counts.off_spells[spell_bin(0.03)] == 1);
@@ -390,6 +393,7 @@ TEST_CASE("the glow of vessels side by side is that of plain counts") {
 // By hand: a tag rests on the floor, is carried off, and comes back. The half-second behind a sample must be
 // whole and within one radius of it; a sample without a whole window counts neither way.
 TEST_CASE("pinned needs contact and half a second in one place") {
+  const Outside outside("counted by hand");
   const Plan plan = plan_of(demo());
   const DesignPlan& design = plan.designs.front();
   PlaceTally tally(plan, design);
@@ -409,9 +413,9 @@ TEST_CASE("pinned needs contact and half a second in one place") {
   DesignResult result{};
   result.fits.resize(design.fits.size());
   tally.write(result);
-  CHECK(result.pinned[motion::floor] == doctest::Approx(15.0 / 55.0));
-  CHECK(result.pinned[motion::wall] == doctest::Approx(10.0 / 55.0));
-  CHECK(result.touching == doctest::Approx(55.0 / 65.0));
+  outside.matches("pinned share on the floor", result.pinned[motion::floor], 15.0 / 55.0, 1.2e-5);
+  outside.matches("pinned share on the wall", result.pinned[motion::wall], 10.0 / 55.0, 1.2e-5);
+  outside.matches("share of time in contact", result.touching, 55.0 / 65.0, 1.2e-5);
 }
 
 // Places drawn in the middle of a ring and a layer: the bin is known without arithmetic.

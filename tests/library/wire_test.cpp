@@ -5,11 +5,13 @@
 #include <cmath>
 
 #include "models/error.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow;
 
 TEST_CASE("gauge diameters are ASTM B258's") {
+  const Outside outside("ASTM B258");
   // Table 1 of ASTM B258, inches to the printed digits [memory].
   struct Row {
     int gauge;
@@ -24,12 +26,14 @@ TEST_CASE("gauge diameters are ASTM B258's") {
                         {36, 0.0050},
                         {40, 0.0031}}) {
     CAPTURE(row.gauge);
-    CHECK(std::abs(library::gauge_diameter(row.gauge) / 0.0254 - row.inch) <= 0.5e-4);  // the printed digits
+    outside.near("gauge diameters [in]", library::gauge_diameter(row.gauge) / 0.0254, row.inch,
+                 0.5e-4);  // the printed digits
   }
   // The second route: the standard defines 0.4600 inch for 4/0 (gauge -3) and 0.0050 inch for 36, 39 even
   // ratios apart.
   const double ratio = std::pow(0.4600 / 0.0050, 1. / 39);
-  CHECK(library::gauge_diameter(20) / library::gauge_diameter(21) == relative(ratio, 1e-12));
+  outside.matches("ratio of neighbouring gauges", library::gauge_diameter(20) / library::gauge_diameter(21),
+                  ratio, 1e-12);
   CHECK_THROWS_AS(library::gauge_diameter(-1), LogicError);
   CHECK_THROWS_AS(library::gauge_diameter(57), LogicError);
 }
@@ -50,17 +54,19 @@ TEST_CASE("enamelled diameters rise, with a build that grows slower than the wir
 }
 
 TEST_CASE("bare diameters of the table are the R20 series of ISO 3") {
+  const Outside outside("ISO 3, series R20");
   // R20: 10^(k/20); its rounded numbers stray by at most 1.3 % (ISO 3), printed to 1 um: up to 2 % below 50
   // um.
   for (const auto& [bare, overall] : library::enamelled_diameter_table()) {
     const double k = 20 * std::log10(bare * 1e3);
     const double exact = std::pow(10., std::round(k) / 20) * 1e-3;
     CAPTURE(bare);
-    CHECK(bare == relative(exact, bare < 50e-6 ? 0.03 : 0.014));
+    outside.matches("bare wire diameters [m]", bare, exact, bare < 50e-6 ? 0.03 : 0.014);
   }
 }
 
 TEST_CASE("enamelled diameters agree with the American single build") {
+  const Outside outside("American single build");
   // Second route: NEMA MW 1000, single build, largest overall diameter in inches [memory]. Its film is
   // another one, so only the size of the build is held: 6 % of the overall diameter.
   struct Row {
@@ -70,8 +76,8 @@ TEST_CASE("enamelled diameters agree with the American single build") {
   for (const Row row :
        {Row{20, 0.0346}, {24, 0.0223}, {26, 0.0178}, {30, 0.0113}, {32, 0.0091}, {36, 0.0060}}) {
     CAPTURE(row.gauge);
-    CHECK(library::enamelled_diameter(library::gauge_diameter(row.gauge)) ==
-          relative(row.inch * 0.0254, 0.06));
+    outside.matches("enamelled diameters [m]",
+                    library::enamelled_diameter(library::gauge_diameter(row.gauge)), row.inch * 0.0254, 0.06);
   }
 }
 

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "models/constants.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow::light;
@@ -13,12 +14,15 @@ using namespace driftglow::light;
 // Closed form (Blondel & Rey 1911): a rectangular flash of I and t has I t/(0.2 s + t); half of I at t = 0.2
 // s.
 TEST_CASE("rectangular flash") {
-  CHECK(effective_intensity(3.0 * 0.2, 0.2) == relative(1.5, 1e-15));
+  const Outside outside("Blondel & Rey 1911, closed form");
+  outside.matches("effective intensity of a rectangular flash [cd]", effective_intensity(3.0 * 0.2, 0.2), 1.5,
+                  1e-15);
   std::vector<double> flash(50, 0.0);
   flash.insert(flash.end(), 200, 3.0);
   flash.insert(flash.end(), 50, 0.0);
   // 200 steps of 1 ms; rounding of sums only.
-  CHECK(largest_effective_intensity(flash, 1e-3) == relative(1.5, 1e-12));
+  outside.matches("effective intensity of a rectangular flash [cd]", largest_effective_intensity(flash, 1e-3),
+                  1.5, 1e-12);
   CHECK(largest_effective_intensity({}, 1e-3) == 0.0);
 }
 

@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow::light;
@@ -22,16 +23,20 @@ double intensity_of_nominal_range(double threshold, double miles) {
 // same IALA recommendation and of national lists of lights gives about 1 400 cd for 10 M (from memory; 2 %
 // covers the table's rounding to two digits).
 TEST_CASE("the night threshold reproduces the nominal ranges of lists of lights") {
-  CHECK(intensity_of_nominal_range(threshold_dark_night, 10.0) == relative(1400.0, 0.02));
+  const Outside outside("IALA nominal ranges and national lists of lights [memory]");
+  outside.matches("intensity seen at 10 nautical miles by night [cd]",
+                  intensity_of_nominal_range(threshold_dark_night, 10.0), 1400.0, 0.02);
 }
 
 // Another second route: 0 lx-magnitude relation m = -14.18 - 2.5 log10(E/lx) (astronomy, from memory). The
 // night threshold is a star of magnitude 2.6, easily seen; the day threshold is -6.7, brighter than Venus at
 // its best (-4.9), which is just seen in daylight by those who know where to look.
 TEST_CASE("thresholds lie where stars say") {
+  const Outside outside("lux and stellar magnitude (astronomy) [memory]");
   const auto magnitude = [](double illuminance) { return -14.18 - 2.5 * std::log10(illuminance); };
   CHECK(magnitude(threshold_dark_night) > 1.0);
-  CHECK(magnitude(threshold_dark_night) < 6.0);
+  outside.below("magnitude of the night threshold, limit of the naked eye", magnitude(threshold_dark_night),
+                6.0);
   CHECK(magnitude(threshold_day) < -4.9);
   CHECK(threshold_dark_night < threshold_minor_light);
   CHECK(threshold_minor_light < threshold_bright_light);

@@ -7,6 +7,7 @@
 #include "models/constants.hpp"
 #include "models/error.hpp"
 #include "sim/scenario/reader.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 #include "tests/store/folder.hpp"
 
@@ -66,15 +67,17 @@ TEST_CASE("stored solved air is reused with the same numbers, and solved anew wh
 }
 
 TEST_CASE("all air that comes in goes out, and the file says where") {
+  const Outside outside("continuity");
   const auto air =
       make_air(solved("{side_gap: {height: 10 mm}, holes: {to_radius: 30 mm, from_radius: 10 mm}}"));
   const auto& report = std::get<SolvedSource>(air.source).report;
-  CHECK(report.side_gap.out + report.lid.out - report.side_gap.in - report.lid.in ==
-        relative(air.flow, 1e-6));
-  CHECK(2.0 * constant::pi * air.map.stream_function({0.095, 0.0, 0.1}) == relative(air.flow, 1e-6));
+  outside.matches("flow out of a solved vessel [m3/s]",
+                  report.side_gap.out + report.lid.out - report.side_gap.in - report.lid.in, air.flow, 1e-6);
+  outside.matches("flow inside the wall of a solved vessel [m3/s]",
+                  2.0 * constant::pi * air.map.stream_function({0.095, 0.0, 0.1}), air.flow, 1e-6);
   double sum = air.fan_point->tag_pressure;
   for (const auto& [name, pressure] : air.fan_point->loss_pressures) sum += pressure;
-  CHECK(sum == relative(air.fan_point->pressure, 1e-4));
+  outside.matches("sum of pressure losses of a solved vessel [Pa]", sum, air.fan_point->pressure, 1e-4);
 }
 
 // What the trade says, in direction: a tight vent passes less at more pressure; fins take out the swirl, and

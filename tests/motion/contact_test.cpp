@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow;
@@ -43,51 +44,59 @@ Movement<double> on_floor(const Body& body) {
 }  // namespace
 
 TEST_CASE("a ball dropped on the floor bounces with the square of its restitution") {
+  const Outside outside("restitution, by hand");
   Body body = ball();
   Movement<double> tag{{0.0, 0.0, 0.02}, {0.0, 0.0, -2.0}, {0.0, 0.0, 0.0}};
   tag.p_W.z = 0.0099;
   touch_vessel(body, wide, 0.0, tag);
-  CHECK(tag.v_W.z == relative(1.2, 1e-14));
+  outside.matches("speed after a bounce [m/s]", tag.v_W.z, 1.2, 1e-14);
   CHECK(tag.p_W.z == relative(0.01, 1e-14));
 }
 
 // A solid ball thrown along the floor without spin ends rolling at 5/7 of its speed, whatever the friction
 // (textbook result, e.g. Goldstein, Classical Mechanics; independent of mu).
 TEST_CASE("sliding turns into rolling at five sevenths") {
+  const Outside outside("rolling at 5/7 of the speed (textbook, Goldstein)");
   Body body = ball();
   body.rolling_resistance = 0.0;
   auto tag = on_floor(body);
   tag.v_W.x = 1.0;
   const auto end = pushed(body, tag, 0.0, 1.0, 1e-3);
-  CHECK(end.v_W.x == relative(5.0 / 7.0, 1e-9));
-  CHECK(end.omega_W.y == relative(5.0 / 7.0 / 0.01, 1e-9));
+  outside.matches("speed of a ball that has come to roll [m/s]", end.v_W.x, 5.0 / 7.0, 1e-9);
+  outside.matches("spin of a ball that has come to roll [1/s]", end.omega_W.y, 5.0 / 7.0 / 0.01, 1e-9);
 }
 
 // Down a slope a solid ball rolls with 5/7 of the push while friction holds (textbook); with a rolling couple
 // of arm c a the deceleration is c g/(1 + kappa), and a push below c g does not move it at all. Neither may
 // depend on the step.
 TEST_CASE("rolling, rolling resistance and holding do not depend on the step") {
+  const Outside outside("rolling at 5/7 of the push (textbook)");
   const Body body = ball();
   for (const double dt : {2e-3, 1e-3, 0.5e-3, 0.25e-3}) {
     Body free = body;
     free.rolling_resistance = 0.0;
-    CHECK(pushed(free, on_floor(free), 1.0, 0.5, dt).v_W.x == relative(0.5 * 5.0 / 7.0, 1e-9));
+    outside.matches("speed of a ball rolling down a slope [m/s]",
+                    pushed(free, on_floor(free), 1.0, 0.5, dt).v_W.x, 0.5 * 5.0 / 7.0, 1e-9);
     const double expected = 0.5 * (1.0 - 0.05 * constant::gravity) / 1.4;
-    CHECK(pushed(body, on_floor(body), 1.0, 0.5, dt).v_W.x == relative(expected, 5e-3));
+    Outside("deceleration c g/(1 + kappa), by hand")
+        .matches("speed of a ball with rolling resistance [m/s]",
+                 pushed(body, on_floor(body), 1.0, 0.5, dt).v_W.x, expected, 5e-3);
     const auto held = pushed(body, on_floor(body), 0.045 * constant::gravity, 5.0, dt);
-    CHECK(std::fabs(held.p_W.x) < 1e-12);
+    outside.below("way of a ball that rolling resistance holds [m]", std::fabs(held.p_W.x), 1e-12);
   }
 }
 
 TEST_CASE("Coulomb friction caps the couple on a fast slide") {
+  const Outside outside("Coulomb's friction, by hand");
   const Body body = ball();
   Movement<double> tag{{0.0, 0.0, 0.0099}, {5.0, 0.0, -1.0}, {0.0, 0.0, 0.0}};
   touch_vessel(body, wide, 0.0, tag);
-  CHECK(tag.v_W.x == relative(5.0 - 0.3 * 1.6, 1e-13));
-  CHECK(tag.omega_W.y == relative(0.3 * 1.6 / (0.4 * 0.01), 1e-13));
+  outside.matches("speed after a fast slide [m/s]", tag.v_W.x, 5.0 - 0.3 * 1.6, 1e-13);
+  outside.matches("spin after a fast slide [1/s]", tag.omega_W.y, 0.3 * 1.6 / (0.4 * 0.01), 1e-13);
 }
 
 TEST_CASE("tag-tag contact keeps momentum and angular momentum and never adds energy") {
+  const Outside outside("conservation of momentum and angular momentum");
   Body a = ball(), b = ball();
   b.mass = 3e-3;
   b.radius = 0.02;
@@ -110,14 +119,17 @@ TEST_CASE("tag-tag contact keeps momentum and angular momentum and never adds en
   const Vec3<double> va = p.v_W;
   touch_pair(a, b, p, q);
   const Vec3<double> after = momentum();
-  CHECK(numeric::norm(after - before) < 1e-17);
-  CHECK(numeric::dot(p.v_W - q.v_W, normal) == relative(-0.6 * approach, 1e-12));
+  outside.below("momentum of two tags that meet, change [kg m/s]", numeric::norm(after - before), 1e-17);
+  Outside("definition of restitution")
+      .matches("speed of departure over approach [m/s]", numeric::dot(p.v_W - q.v_W, normal), -0.6 * approach,
+               1e-12);
   CHECK(energy() < energy_before);
   // Angular momentum about the contact point: the impulse passes through it.
   const Vec3<double> impulse = a.mass * (p.v_W - va);
   const Vec3<double> moved = spin(a, p) + spin(b, q) - spin_before;
   const Vec3<double> couple = numeric::cross((-(a.radius + b.radius)) * normal, impulse);
-  CHECK(numeric::norm(moved - couple) < 1e-15);
+  outside.below("angular momentum of two tags that meet, change [kg m2/s]", numeric::norm(moved - couple),
+                1e-15);
   CHECK(numeric::norm(p.p_W - q.p_W) == relative(0.03, 1e-9));
 }
 

@@ -6,6 +6,7 @@
 #include <random>
 #include <vector>
 
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow;
@@ -25,6 +26,7 @@ const Vec3<double> none{0.0, 0.0, 0.0};
 }  // namespace
 
 TEST_CASE("Box-Muller's normals have the moments of the normal distribution") {
+  const Outside outside("moments of the normal distribution");
   Normals normals;
   const int count = 400000;
   double m1 = 0.0, m2 = 0.0, m4 = 0.0;
@@ -36,15 +38,16 @@ TEST_CASE("Box-Muller's normals have the moments of the normal distribution") {
   }
   // Standard errors 1, sqrt(2), sqrt(96) over sqrt(count); limits at 4.5 of them.
   const double se = 4.5 / std::sqrt(count);
-  CHECK(std::fabs(m1) < se);
-  CHECK(std::fabs(m2 - 1.0) < std::sqrt(2.0) * se);
-  CHECK(std::fabs(m4 - 3.0) < std::sqrt(96.0) * se);
+  outside.below("mean of Box-Muller's normals", std::fabs(m1), se);
+  outside.near("variance of Box-Muller's normals", m2, 1.0, std::sqrt(2.0) * se);
+  outside.near("fourth moment of Box-Muller's normals", m4, 3.0, std::sqrt(96.0) * se);
 }
 
 // Exact at any step: variance 1 and autocorrelation e^{-t/T} [taylor1921] with steps of a tenth of T and of 2
 // T. An Euler step would give variance 1/(1 - dt/2T) = 1.053 at dt = T/10 and diverge at 2 T; the limits
 // below are 1.9 % and less.
 TEST_CASE("the Ornstein-Uhlenbeck step is exact in variance and autocorrelation") {
+  const Outside outside("Taylor 1921, exponential autocorrelation");
   for (const double dt : {0.1, 2.0}) {
     Normals normals;
     Vec3<double> w = normals.draw();
@@ -59,8 +62,8 @@ TEST_CASE("the Ornstein-Uhlenbeck step is exact in variance and autocorrelation"
     // Effective number of independent squares: 3 count tanh(dt).
     const double limit = 4.5 * std::sqrt(2.0 / (3.0 * count * std::tanh(dt)));
     CHECK(limit < 0.02);
-    CHECK(std::fabs(variance - 1.0) < limit);
-    CHECK(std::fabs(product - std::exp(-dt)) < limit);
+    outside.near("variance of the Ornstein-Uhlenbeck step", variance, 1.0, limit);
+    outside.near("autocorrelation of the Ornstein-Uhlenbeck step", product, std::exp(-dt), limit);
   }
 }
 
@@ -68,6 +71,7 @@ TEST_CASE("the Ornstein-Uhlenbeck step is exact in variance and autocorrelation"
 // ever with the drift term, and gathered where it is calm without it. chi-square of 20 bins: 99.9 % point of
 // 19 degrees of freedom is 43.8 (table).
 TEST_CASE("well mixed stays well mixed, and only with the drift") {
+  const Outside outside("chi-square, 99.9 % point of 19 degrees of freedom (table)");
   const auto chi_square = [](bool with_drift) {
     Normals normals;
     const int tracers = 20000, steps = 1500;
@@ -97,19 +101,23 @@ TEST_CASE("well mixed stays well mixed, and only with the drift") {
     for (const int n : bins) sum += (n - tracers / 20.0) * (n - tracers / 20.0) / (tracers / 20.0);
     return sum;
   };
-  CHECK(chi_square(true) < 43.8);
+  outside.below("chi-square of tracers in uneven turbulence", chi_square(true), 43.8);
   CHECK(chi_square(false) > 200.0);
 }
 
 TEST_CASE("crossing trajectories shorten the memory by Csanady's factor") {
+  const Outside outside("Csanady 1963");
   CHECK(forgetting_rate(10.0, 0.5, 0.0) == relative(10.0));
-  CHECK(forgetting_rate(10.0, 0.5, 1.5 * 1.5) == relative(10.0 * std::sqrt(10.0), 1e-14));
+  outside.matches("rate of forgetting of a crossing tag [1/s]", forgetting_rate(10.0, 0.5, 1.5 * 1.5),
+                  10.0 * std::sqrt(10.0), 1e-14);
   CHECK(forgetting_rate(0.0, 0.0, 1.0) == 0.0);
 }
 
 // Parsa & Voth's scaling by hand: epsilon = 8 m2/s3 on a tag of 27 mm: (8/0.027^2)^(1/3) = 2/0.09 = 22.2 per
 // second, of which half is the standard deviation.
 TEST_CASE("the seen spin's rate by hand") {
-  CHECK(spin_rate(2.0, std::pow(0.027, -2.0 / 3.0)) == relative(2.0 / 0.09, 1e-12));
+  const Outside outside("Parsa & Voth 2014, by hand");
+  outside.matches("rate of the seen spin [1/s]", spin_rate(2.0, std::pow(0.027, -2.0 / 3.0)), 2.0 / 0.09,
+                  1e-12);
   CHECK(spin_deviation_over_rate == 0.5);
 }

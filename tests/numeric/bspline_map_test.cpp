@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "models/error.hpp"
+#include "tests/outside.hpp"
 
 using namespace driftglow::numeric;
 
@@ -27,17 +28,18 @@ Jet<double> jet_at(const BsplineMap& map, double x, double y) {
 
 // A cubic spline with not-a-knot ends reproduces every cubic exactly, derivatives included [deboor1978].
 TEST_CASE("a cubic is reproduced to rounding") {
+  const Outside outside("de Boor 1978: splines reproduce cubics");
   const auto map = sampled(9, EdgeRule::not_a_knot,
                            [](double x, double y) { return x * x * x - 2.0 * x * y * y + y * y * y; });
   for (const double x : {0.0, 0.13, 0.77, 1.0}) {
     for (const double y : {-1.0, -0.31, 0.5, 1.0}) {
       const auto j = jet_at(map, x, y);
-      CHECK(std::fabs(j.f - (x * x * x - 2.0 * x * y * y + y * y * y)) < 1e-13);
-      CHECK(std::fabs(j.fx - (3.0 * x * x - 2.0 * y * y)) < 1e-11);
-      CHECK(std::fabs(j.fy - (-4.0 * x * y + 3.0 * y * y)) < 1e-11);
-      CHECK(std::fabs(j.fxx - 6.0 * x) < 1e-10);
-      CHECK(std::fabs(j.fxy + 4.0 * y) < 1e-10);
-      CHECK(std::fabs(j.fyy - (-4.0 * x + 6.0 * y)) < 1e-10);
+      outside.near("cubic in the plane, value", j.f, (x * x * x - 2.0 * x * y * y + y * y * y), 1e-13);
+      outside.near("cubic in the plane, slopes", j.fx, (3.0 * x * x - 2.0 * y * y), 1e-11);
+      outside.near("cubic in the plane, slopes", j.fy, (-4.0 * x * y + 3.0 * y * y), 1e-11);
+      outside.near("cubic in the plane, second derivatives", j.fxx, 6.0 * x, 1e-10);
+      outside.below("cubic in the plane, second derivatives", std::fabs(j.fxy + 4.0 * y), 1e-10);
+      outside.near("cubic in the plane, second derivatives", j.fyy, (-4.0 * x + 6.0 * y), 1e-10);
     }
   }
 }

@@ -6,6 +6,7 @@
 #include <functional>
 
 #include "models/error.hpp"
+#include "tests/outside.hpp"
 
 using namespace driftglow::numeric;
 
@@ -40,6 +41,7 @@ Vec3<double> wave(double x, double y, double z) {
 // A cubic spline with not-a-knot ends reproduces every cubic exactly, derivatives included [deboor1978].
 // Smallest grids, whose tridiagonal system is empty or of one line, among them.
 TEST_CASE("cubics in space are reproduced to rounding") {
+  const Outside outside("de Boor 1978: splines reproduce cubics");
   for (const auto& n : {std::array{9, 7, 8}, std::array{4, 5, 6}, std::array{5, 4, 4}}) {
     const auto volume = sampled(n[0], n[1], n[2], cubic, wave);
     const double third = 1.0 / 3.0;
@@ -50,16 +52,16 @@ TEST_CASE("cubics in space are reproduced to rounding") {
       Vec3<double> values[2];
       volume.values(volume.locate(p), values);
       const auto want = cubic(p.x, p.y, p.z);
-      CHECK(norm(values[0] - want) < 1e-13);
+      outside.below("cubic in space, value", norm(values[0] - want), 1e-13);
       for (const auto& d : directions) {
         double value[2], curvature[2];
         volume.along(volume.locate(p), d, value, curvature);
-        CHECK(std::fabs(value[0] - dot(d, want)) < 1e-13);
+        outside.near("cubic in space, value", value[0], dot(d, want), 1e-13);
         // Second derivatives of the three cubics along d, by hand.
         const double xx = 6.0 * p.x * d.x * d.x - 4.0 * p.z * d.y * d.y - 8.0 * p.y * d.y * d.z;
         const double yy = 2.0 * (p.z * d.x * d.y + p.y * d.x * d.z + p.x * d.y * d.z) + 2.0 * d.z * d.z;
         const double zz = 6.0 * p.y * d.y * d.y + 2.0 * d.x * d.x;
-        CHECK(std::fabs(curvature[0] - (d.x * xx + d.y * yy + d.z * zz)) < 2e-10);
+        outside.near("cubic in space, curvature", curvature[0], (d.x * xx + d.y * yy + d.z * zz), 2e-10);
       }
     }
   }

@@ -11,6 +11,7 @@
 #include "sim/flight/random.hpp"
 #include "tests/instruction_sets.hpp"
 #include "tests/numeric/pack_probe.hpp"
+#include "tests/outside.hpp"
 
 // Elementary functions in single precision against long double of the C library, on numbers spread evenly
 // over the bit patterns of a range: an odd stride, for the last bits of a number to vary. Tolerances are what
@@ -124,13 +125,14 @@ long double off(float got, long double exact) {
 }  // namespace
 
 TEST_CASE("the exponential of a pack") {
+  const Outside outside("the C library in long double");
   auto numbers = both_signs(between(0x1p-26f, 87.0f, 251));
   for (const float x : {0.0f, -0.0f, 1e-45f, -1e-45f, 1e-30f}) numbers.push_back(x);
   numbers = filled(numbers);
   const auto exact = each(numbers, [](long double x) { return std::exp(x); });
   const Sweep sweep(&PackProbe::exponential, numbers, numbers,
                     [&](std::size_t i, const Results& r) { return off(r.first, exact[i]) / exact[i]; });
-  CHECK(sweep.worst() <= 2.6e-7);
+  outside.below("exponential of a pack, worst error", sweep.worst(), 2.6e-7);
   CHECK(sweep.fused_alike());
   CHECK(sweep.baseline_differs());
   // Beyond the ends, the value at the end.
@@ -144,13 +146,14 @@ TEST_CASE("the exponential of a pack") {
 }
 
 TEST_CASE("the logarithm of a pack") {
+  const Outside outside("the C library in long double");
   constexpr float smallest = std::numeric_limits<float>::min(), largest = std::numeric_limits<float>::max();
   const auto near = filled(between(0.5f, 2.0f, 7));
   const auto near_exact = each(near, [](long double x) { return std::log(x); });
   const Sweep about_one(&PackProbe::logarithm, near, near, [&](std::size_t i, const Results& r) {
     return near[i] == 1.0f ? off(r.first, 0.0L) : off(r.first, near_exact[i]) / std::fabs(near_exact[i]);
   });
-  CHECK(about_one.worst() <= 1.8e-7);
+  outside.below("logarithm of a pack about one, worst error", about_one.worst(), 1.8e-7);
   CHECK(about_one.fused_alike());
   CHECK(about_one.baseline_differs());
   const auto low = filled(between(smallest, 0.5f, 997)), high = filled(between(2.0f, largest, 997));
@@ -159,7 +162,7 @@ TEST_CASE("the logarithm of a pack") {
     const Sweep sweep(&PackProbe::logarithm, numbers, numbers, [&](std::size_t i, const Results& r) {
       return off(r.first, exact[i]) / std::fabs(exact[i]);
     });
-    CHECK(sweep.worst() <= 1.1e-7);
+    outside.below("logarithm of a pack, worst error", sweep.worst(), 1.1e-7);
     CHECK(sweep.fused_alike());
   }
   const std::vector<float> one(block, 1.0f);
@@ -203,6 +206,7 @@ TEST_CASE("sine and cosine of turns of a pack") {
 
 // Box & Muller's formula in long double from the same uniform numbers, which are exact.
 TEST_CASE("normal pairs of a pack") {
+  const Outside outside("Box & Muller in long double");
   std::vector<float> radius, angle;
   pcg32 stream = flight::random_stream(5, 0, 0, flight::Purpose::air);
   for (std::uint32_t i = 0; i < 1000000; ++i) {
@@ -221,7 +225,7 @@ TEST_CASE("normal pairs of a pack") {
   const Sweep sweep(&PackProbe::normal_pair, radius, angle, [&](std::size_t i, const Results& r) {
     return std::fmax(off(r.first, first[i]), off(r.second, second[i]));
   });
-  CHECK(sweep.worst() <= 8e-7);
+  outside.below("normal pairs of a pack, worst error", sweep.worst(), 8e-7);
   CHECK(sweep.fused_alike());
   CHECK(sweep.baseline_differs());
 }
@@ -229,6 +233,7 @@ TEST_CASE("normal pairs of a pack") {
 // Moments of the normal distribution and its share beyond 3 and 4 standard deviations, erfc(x/sqrt 2), within
 // 5 standard errors; draws of 16 streams of the flight, three pairs a step as it takes them.
 TEST_CASE("normal pairs drawn from the flight's streams are normal") {
+  const Outside outside("moments and tails of the normal distribution, 5 standard errors");
   each_pack([&](auto set) {
     const PackProbe& p = probe_of(set);
     alignas(64) std::uint64_t state[block], increment[block];
@@ -268,14 +273,16 @@ TEST_CASE("normal pairs drawn from the flight's streams are normal") {
     count = moments[0];
     const double root = std::sqrt(count);
     // Variances of x, x2, x3, x4: 1, 2, 15, 96.
-    CHECK(std::fabs(moments[1] / count) <= 5.0 / root);
-    CHECK(std::fabs(moments[2] / count - 1.0) <= 5.0 * std::sqrt(2.0) / root);
+    outside.below("mean of the flight's normals", std::fabs(moments[1] / count), 5.0 / root);
+    outside.near("variance of the flight's normals", moments[2] / count, 1.0, 5.0 * std::sqrt(2.0) / root);
     CHECK(std::fabs(moments[3] / count) <= 5.0 * std::sqrt(15.0) / root);
-    CHECK(std::fabs(moments[4] / count - 3.0) <= 5.0 * std::sqrt(96.0) / root);
+    outside.near("fourth moment of the flight's normals", moments[4] / count, 3.0,
+                 5.0 * std::sqrt(96.0) / root);
     for (int k = 0; k < 2; ++k) {
       const double share = std::erfc((3.0 + k) / std::sqrt(2.0));
       MESSAGE("beyond ", 3 + k, " standard deviations: ", tail[k], " of ", count * share);
-      CHECK(std::fabs(tail[k] - count * share) <= 5.0 * std::sqrt(count * share));
+      outside.near("count of normals beyond 3 and 4 deviations", tail[k], count * share,
+                   5.0 * std::sqrt(count * share));
     }
     // Products of independent normals have variance 1; half as many as numbers.
     CHECK(std::fabs(of_pair) <= 5.0 * std::sqrt(0.5 * count));

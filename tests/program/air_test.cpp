@@ -7,6 +7,7 @@
 
 #include "models/air/precession.hpp"
 #include "sim/store/hdf5_file.hpp"
+#include "tests/outside.hpp"
 #include "tests/program/recorded.hpp"
 #include "tests/program/run.hpp"
 #include "tests/relative.hpp"
@@ -67,6 +68,7 @@ TEST_CASE("solved air gives the same bytes at any thread count, fresh or from ai
 // A grid that the program wrote itself, as HDF5 and as CSV in other units: what comes back differs by the
 // projection of 49 x 97 values rounded to 6 digits.
 TEST_CASE("a grid of the demo's air gives the demo's air") {
+  const Outside outside("air that the program wrote itself");
   const Folder folder;
   REQUIRE(run(folder, "map " + config("plankton_column.yaml").string() + " --quiet --out demo").status == 0);
   const store::Reader demo(folder / "demo/air.h5", "");
@@ -102,11 +104,11 @@ TEST_CASE("a grid of the demo's air gives the demo's air") {
         const std::size_t n = i * z.size() + j;
         difference += r[i] * std::pow(got[n] - u_z[n], 2), square += r[i] * std::pow(u_z[n], 2);
       }
-    CHECK(std::sqrt(difference / square) < 0.02);
+    outside.below("demo's air from a grid, rms difference", std::sqrt(difference / square), 0.02);
     const auto sheet = run(folder, "sheet grid.yaml --json --out out");
     REQUIRE(sheet.status == 0);
     flows.push_back(nlohmann::json::parse(sheet.out)["air"]["flow"].get<double>());
-    CHECK(flows.back() == relative(0.07, 0.01));
+    outside.matches("flow of the demo's air from a grid [m3/s]", flows.back(), 0.07, 0.01);
   }
 }
 
@@ -137,10 +139,11 @@ TEST_CASE("a vessel that no fan can blow through is refused") {
 // tracer's velocity across is the precession's, half a step before the recorded picture; its place there is
 // known to second order, 1e-3 of a step's way over the vessel's radius.
 TEST_CASE("tracers go round with the precession's speed and frequency") {
+  const Outside outside("U = Q/(pi R^2), Strouhal number, by hand");
   const Folder folder;
   fly(folder, with(wandering, "floor: 0.01 m2/s2", "floor: 0 m2/s2"), "--replicates 1");
   const store::Reader air(folder / "out/air.h5", "");
-  CHECK(air.number("/precession", "frequency") == relative(4.0, 1e-12));
+  outside.matches("frequency of the precession [Hz]", air.number("/precession", "frequency"), 4.0, 1e-12);
   CHECK(air.number("/precession", "speed") == relative(0.5, 1e-12));
   const auto flown = recorded(folder, 0);
   const numeric::Vec3<double> none{0.0, 0.0, 0.0};
@@ -157,13 +160,14 @@ TEST_CASE("tracers go round with the precession's speed and frequency") {
       largest = std::max(largest, std::hypot(v[0], v[1]));
     }
   }
-  CHECK(largest == relative(0.5, 0.02));
-  CHECK(worst < 1e-3 * 0.5);
+  outside.matches("speed of tracers in a precession [m/s]", largest, 0.5, 0.02);
+  outside.below("velocity of tracers in a precession, worst error [m/s]", worst, 1e-3 * 0.5);
 }
 
 // The precession is divergence-free, so tracers in uniform turbulence stay uniform in s: chi-square of 10
 // bins, 99.9 % point of 9 degrees of freedom 27.88 (table).
 TEST_CASE("precession keeps tracers mixed") {
+  const Outside outside("chi-square, 99.9 % point of 9 degrees of freedom (table)");
   const Folder folder;
   fly(folder, wandering);
   std::vector<int> bins(10, 0);
@@ -178,5 +182,5 @@ TEST_CASE("precession keeps tracers mixed") {
   double chi_square = 0.0;
   for (const int n : bins) chi_square += std::pow(n - count / 10.0, 2) / (count / 10.0);
   CHECK(count == 12000);
-  CHECK(chi_square < 27.88);
+  outside.below("chi-square of tracers in a precession", chi_square, 27.88);
 }

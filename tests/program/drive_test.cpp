@@ -9,6 +9,7 @@
 
 #include "models/numeric/vec3.hpp"
 #include "sim/store/hdf5_file.hpp"
+#include "tests/outside.hpp"
 #include "tests/program/run.hpp"
 #include "tests/relative.hpp"
 
@@ -88,6 +89,7 @@ flight: {{duration: 60 s, warmup: 0 s, replicates: 16, seed: 3}}
 // or threshold wrong by 1 % moves it by 0.0023, a phase wrong by 3 degrees by 0.001; four standard errors
 // here are 0.002.
 TEST_CASE("crossed coils in quadrature: duty = sqrt(1 - (B_on/B)^2)") {
+  const Outside outside("closed form sqrt(1 - (B_on/B)^2), model.md section 7.2");
   const Vec3<double> centre{0.0, 0.0, 0.16};
   const double upright = upright_field(centre).z, across = across_field(centre).x;
   const double threshold = 0.45 * upright;
@@ -97,18 +99,20 @@ TEST_CASE("crossed coils in quadrature: duty = sqrt(1 - (B_on/B)^2)") {
   const auto duty = fly(folder, text)["tag_designs"][0]["fits"][0]["duty"];
   const double exact = std::sqrt(1.0 - 0.45 * 0.45), error = duty["standard_error"].get<double>();
   CHECK(error < 0.0005);
-  CHECK(std::fabs(duty["mean"].get<double>() - exact) <= 4.0 * error);
+  outside.near("duty in crossed coils in quadrature", duty["mean"].get<double>(), exact, 4.0 * error);
   CHECK(duty["mean"].get<double>() == relative(exact, 0.01));
   // In step the two add up to one axis of sqrt(2) times the field.
   const Folder in_step;
   const auto single =
       fly(in_step, with(text, "phase: 90 deg", "phase: 0 deg"))["tag_designs"][0]["fits"][0]["duty"];
-  CHECK(std::fabs(single["mean"].get<double>() - (1.0 - 0.45 / std::sqrt(2.0))) <=
-        4.0 * single["standard_error"].get<double>());
+  Outside("closed form 1 - B_on/B, model.md section 7.1")
+      .near("duty in one of the crossed coils", single["mean"].get<double>(), (1.0 - 0.45 / std::sqrt(2.0)),
+            4.0 * single["standard_error"].get<double>());
 }
 
 // Nodes against Biot and Savart: stored node values are the field itself (1e-9 for mu0 and the sum).
 TEST_CASE("coil.h5 holds the field of each circuit and of all") {
+  const Outside outside("Biot-Savart on the nodes");
   const Folder folder;
   write(folder / "crossed.yaml", crossed("kind: given_current, current: 2 A, frequency: 118 kHz", "",
                                          ", phase: 90 deg, current_ratio: 0.5", 18e-6));
@@ -131,11 +135,16 @@ TEST_CASE("coil.h5 holds the field of each circuit and of all") {
     const Vec3<double> p{x[i], y[j], z[k]};
     const auto upright = upright_field(p), across = across_field(p);
     const double near = 1e-8 * numeric::norm(upright);
-    CHECK(std::fabs(at("/circuit/upright/B_x", node) - upright.x) <= near);
-    CHECK(std::fabs(at("/circuit/upright/B_y", node) - upright.y) <= near);
-    CHECK(std::fabs(at("/circuit/upright/B_z", node) - upright.z) <= near);
-    CHECK(std::fabs(at("/circuit/across/B_x", node) - across.x) <= near);
-    CHECK(std::fabs(at("/circuit/across/B_z", node) - across.z) <= near);
+    outside.near("field in coil.h5 of crossed circuits [T/A]", at("/circuit/upright/B_x", node), upright.x,
+                 near);
+    outside.near("field in coil.h5 of crossed circuits [T/A]", at("/circuit/upright/B_y", node), upright.y,
+                 near);
+    outside.near("field in coil.h5 of crossed circuits [T/A]", at("/circuit/upright/B_z", node), upright.z,
+                 near);
+    outside.near("field in coil.h5 of crossed circuits [T/A]", at("/circuit/across/B_x", node), across.x,
+                 near);
+    outside.near("field in coil.h5 of crossed circuits [T/A]", at("/circuit/across/B_z", node), across.z,
+                 near);
     // 2 A in phase; 1 A ahead by a quarter period stands a quarter period later with its sign turned.
     CHECK(std::fabs(all.values[node * 6 + 2] - 2.0 * upright.z) <= 2.0 * near);
     CHECK(std::fabs(all.values[node * 6 + 3] + across.x) <= near);
@@ -150,6 +159,7 @@ TEST_CASE("coil.h5 holds the field of each circuit and of all") {
 // = 1.5 % of R2 and less of L2; rho of IEC 60889. The coil is of thin wire, so that its own loss in the
 // ring's field does not count.
 TEST_CASE("an aluminium ring at the floor takes the current of two coupled turns") {
+  const Outside outside("two coupled turns: Maxwell 1873 art. 701, Smythe, IEC 60889");
   const std::string head = R"(
 ambient: {temperature: 20 degC}
 vessel: {inner_diameter: 190 mm, height: 320 mm}
@@ -186,8 +196,8 @@ flight: {duration: 1 s}
          ((2.0 / k - k) * boost::math::ellint_1(k) - 2.0 / k * boost::math::ellint_2(k));
   }
   const double square = omega * omega * M * M / (R2 * R2 + omega * omega * L2 * L2);
-  CHECK(change("L") == relative(-square * L2, 0.005));
-  CHECK(change("R") == relative(square * R2, 0.015));
+  outside.matches("inductance that a ring takes off [H]", change("L"), -square * L2, 0.005);
+  outside.matches("resistance that a ring adds [ohm]", change("R"), square * R2, 0.015);
 
   // The field per ampere at a node near the axis: the coil's less what the ring's current -j omega M/Z2
   // makes.
@@ -198,10 +208,12 @@ flight: {duration: 1 s}
   const auto current = -std::complex<double>(0.0, omega * M) / std::complex<double>(R2, omega * L2);
   const double own = coil_field({0.0, 0.0, 0.04}, z_axis, x_axis, 0.229, p).z;
   const double metal = biot_savart({0.0, 0.0, 0.0}, z_axis, x_axis, a, p).z;
-  CHECK(with_ring.read<double>("/circuit/main/B_z", 3).values[node] ==
-        relative(own + current.real() * metal, 0.005));
-  CHECK(with_ring.read<double>("/circuit/main/B_z_lagging", 3).values[node] ==
-        relative(-current.imag() * metal, 0.015));
+  outside.matches("field beside a ring in coil.h5, in phase [T/A]",
+                  with_ring.read<double>("/circuit/main/B_z", 3).values[node], own + current.real() * metal,
+                  0.005);
+  outside.matches("field beside a ring in coil.h5, lagging [T/A]",
+                  with_ring.read<double>("/circuit/main/B_z_lagging", 3).values[node],
+                  -current.imag() * metal, 0.015);
 }
 
 // A circuit that cannot be locked is refused with the capacitor that would tune it; with that one it flies.
@@ -237,6 +249,7 @@ TEST_CASE("a circuit off the first one's frequency says what would tune it") {
 // Two equal coils in parallel and far apart have half the inductance of one, and the terminals' current
 // splits.
 TEST_CASE("a parallel circuit has half the inductance of one of its equal coils") {
+  const Outside outside("two equal coils in parallel");
   const std::string text = R"(
 vessel: {inner_diameter: 190 mm, height: 2000 mm}
 drive:
@@ -259,7 +272,8 @@ flight: {duration: 1 s}
   const store::Reader one(folder / "one/coil.h5", ""), two(folder / "two/coil.h5", "");
   // Coupling of coils eight diameters apart: about (a/d)^3 = 2e-4.
   for (const char* what : {"L", "R"})
-    CHECK(two.number("/circuit/main", what) == relative(0.5 * one.number("/circuit/main", what), 2e-3));
+    outside.matches("L and R of parallel coils [H or ohm]", two.number("/circuit/main", what),
+                    0.5 * one.number("/circuit/main", what), 2e-3);
 }
 
 namespace {
@@ -290,6 +304,7 @@ flight: {{duration: 20 s, warmup: 0 s, replicates: 16, seed: 5}}
 // Uniform directions in a field of peak B: duty 1 - B_on/B (model.md section 7). What the field has become
 // under the tags' load is read off a tag that does not load it.
 TEST_CASE("tags lower the field of a bridge drive in flight by what the sheet says") {
+  const Outside outside("closed form 1 - B_on/B, model.md section 7.1");
   const Folder folder;
   const auto text = loaded("kind: voltage_fed_series, bridge: half, supply: 1.2 V, capacitor: 20 nF");
   write(folder / "loaded.yaml", text);
@@ -300,12 +315,14 @@ TEST_CASE("tags lower the field of a bridge drive in flight by what the sheet sa
   const double B = sheet["field"]["centre_peak"].get<double>();
   const auto duty = fly(folder, text)["tag_designs"][0]["fits"][0]["duty"];
   const double error = duty["standard_error"].get<double>();
-  CHECK(std::fabs(duty["mean"].get<double>() - (1.0 - 18e-6 / (B * fall))) <= 4.0 * error + 1e-4);
+  outside.near("duty in the field that tags have lowered", duty["mean"].get<double>(),
+               (1.0 - 18e-6 / (B * fall)), 4.0 * error + 1e-4);
   // A drive that knows nothing of the tags would show more.
   CHECK(std::fabs(duty["mean"].get<double>() - (1.0 - 18e-6 / B)) > 20.0 * error);
 }
 
 TEST_CASE("tags raise the supply current of a push-pull drive and leave its coil current") {
+  const Outside outside("conservation of energy");
   const Folder folder;
   write(folder / "loaded.yaml",
         loaded("kind: current_fed_push_pull, supply: 14 V, drop: 0.7 V, capacitor: 20 nF"));
@@ -313,8 +330,8 @@ TEST_CASE("tags raise the supply current of a push-pull drive and leave its coil
   const auto& draw = sheet["drive"]["tag_draw"];
   const auto of = [&](const char* tags, const char* what) { return draw[tags][what].get<double>(); };
   // Energy: the supply gives the tags' power over the share that the drop leaves.
-  CHECK(of("lit", "supply_power") - of("empty", "supply_power") ==
-        relative(of("lit", "tag_power") * 14.0 / 13.3, 0.05));
+  outside.matches("supply power that tags take [W]", of("lit", "supply_power") - of("empty", "supply_power"),
+                  of("lit", "tag_power") * 14.0 / 13.3, 0.05);
   CHECK(of("lit", "supply_current") > 1.05 * of("empty", "supply_current"));
   CHECK(of("lit", "current_peak") == relative(of("empty", "current_peak"), 3e-3));
 }

@@ -6,9 +6,9 @@
 
 #include "sim/store/hdf5_file.hpp"
 #include "tests/air/designs.hpp"
+#include "tests/outside.hpp"
 #include "tests/program/recorded.hpp"
 #include "tests/program/run.hpp"
-#include "tests/relative.hpp"
 
 // Exact answers, through the finished program: a scenario goes in, summary.json or flight.h5 comes out.
 using namespace driftglow;
@@ -22,8 +22,9 @@ nlohmann::json duty(const nlohmann::json& summary, int design, int fit = 0) {
 
 // Within four standard errors of the exact duty, and the 95 % interval at most +-0.2 %. A threshold or a
 // field wrong by 1 % moves the duties here by 0.2 to 0.45 %, more than ten standard errors.
-void check_duty(const nlohmann::json& got, double exact) {
-  CHECK(std::fabs(got["mean"].get<double>() - exact) <= 4.0 * got["standard_error"].get<double>());
+void check_duty(const Outside& outside, const std::string& quantity, const nlohmann::json& got,
+                double exact) {
+  outside.near(quantity, got["mean"].get<double>(), exact, 4.0 * got["standard_error"].get<double>());
   CHECK(got["half_width_95"].get<double>() <= 0.002);
   CHECK(got["standard_error"].get<double>() > 0.0);
 }
@@ -37,7 +38,8 @@ drive: {field: {flux_density: 40 uT, frequency: 118 kHz}}
 // Share of directions with |cos| >= x is 1 - x.
 TEST_CASE("a uniform field: duty = 1 - B_on/B") {
   const Folder folder;
-  check_duty(duty(fly(folder, read(config("check_uniform_field.yaml"))), 0), 1.0 - 18.0 / 40.0);
+  check_duty(Outside("closed form 1 - B_on/B, model.md section 7.1"), "duty in a uniform field",
+             duty(fly(folder, read(config("check_uniform_field.yaml"))), 0), 1.0 - 18.0 / 40.0);
 }
 
 // Two fields in quadrature give B sqrt(1 - n_y^2), and n_y is even in [-1, 1] over the sphere.
@@ -45,19 +47,24 @@ TEST_CASE("two fields in quadrature: duty = sqrt(1 - (B_on/B)^2)") {
   const Folder folder;
   const auto text = with(read(config("check_uniform_field.yaml")), "axis: [0, 0, 1],",
                          "axis: [0, 0, 2], quadrature_axis: [1, 0, 0],");
-  check_duty(duty(fly(folder, text), 0), std::sqrt(1.0 - std::pow(18.0 / 40.0, 2)));
+  check_duty(Outside("closed form sqrt(1 - (B_on/B)^2), model.md section 7.2"),
+             "duty in two fields in quadrature", duty(fly(folder, text), 0),
+             std::sqrt(1.0 - std::pow(18.0 / 40.0, 2)));
 }
 
 // The circuit of model.md 8: centre 37.08 uT peak, B_on 18.38 uT (yellow-green) and 26.66 uT (warm white),
 // thresholds that the receiver's tests hold against time integration. Axes 2 % of B to either side of each
 // threshold must be on and off without exception.
 TEST_CASE("a tag held still is on or off as the circuit says") {
+  const Outside outside("the circuit of model.md section 8");
   const Folder folder;
   auto text = read(config("check_still_tag.yaml"));
   const auto summary = fly(folder, text);
   const int expected[3][2] = {{1, 1}, {1, 0}, {0, 0}};
   for (int d = 0; d < 3; ++d) {
-    for (int f = 0; f < 2; ++f) CHECK(duty(summary, d, f)["mean"].get<double>() == expected[d][f]);
+    for (int f = 0; f < 2; ++f)
+      outside.near("duty of a tag held still", duty(summary, d, f)["mean"].get<double>(), expected[d][f],
+                   0.0);
   }
   const double share[4] = {18.38 / 37.08 + 0.02, 18.38 / 37.08 - 0.02, 26.66 / 37.08 + 0.02,
                            26.66 / 37.08 - 0.02};
@@ -67,7 +74,8 @@ TEST_CASE("a tag held still is on or off as the circuit says") {
         with(text, "axis: [0, 0, 1]}",
              fmt::format("axis: [{}, 0, {}]}}", std::sqrt(1.0 - share[i] * share[i]), share[i]));
     const auto got = fly(folder, tilted);
-    for (int f = 0; f < 2; ++f) CHECK(duty(got, 0, f)["mean"].get<double>() == on[i][f]);
+    for (int f = 0; f < 2; ++f)
+      outside.near("duty of a tag held still", duty(got, 0, f)["mean"].get<double>(), on[i][f], 0.0);
   }
 }
 
@@ -75,6 +83,7 @@ TEST_CASE("a tag held still is on or off as the circuit says") {
 // = sqrt(2k/3), T = 0.2 k/epsilon. Tracers that begin more than 1 m (six deviations) from every wall;
 // limit 4.5 standard errors, under 6 %, while T wrong by 10 % moves the last value by 8 %.
 TEST_CASE("tracers in uniform turbulence spread as Taylor says") {
+  const Outside outside("Taylor 1921, 4.5 standard errors");
   const Folder folder;
   fly(folder, std::string(still_air_head) + R"(
 vessel: {inner_diameter: 10 m, height: 10 m}
@@ -105,7 +114,8 @@ flight: {duration: 3 s, warmup: 0 s, replicates: 8, seed: 5, trace: {replicates:
   for (const std::size_t j : {std::size_t{1}, std::size_t{4}, samples - 1}) {
     const double t = 0.25 * static_cast<double>(j);
     const double exact = 2.0 * sigma2 * T * T * (t / T - 1.0 + std::exp(-t / T));
-    CHECK(square[j] / count / exact == relative(1.0, limit));
+    outside.matches("mean square displacement of tracers over Taylor's", square[j] / count / exact, 1.0,
+                    limit);
   }
 }
 
@@ -113,6 +123,7 @@ flight: {duration: 3 s, warmup: 0 s, replicates: 8, seed: 5, trace: {replicates:
 // stay uniform in s = (r/R)^2. chi-square of 10 bins, 99.9 % point of 9 degrees of freedom 27.88 (table).
 // That the same fails without the drift term is shown in tests/motion.
 TEST_CASE("tracers in uneven turbulence stay uniform") {
+  const Outside outside("chi-square, 99.9 % point of 9 degrees of freedom (table)");
   const Folder folder;
   fly(folder, std::string(still_air_head) + R"(
 vessel: {inner_diameter: 190 mm, height: 320 mm}
@@ -134,13 +145,14 @@ flight: {duration: 4 s, warmup: 0 s, step: 0.5 ms, replicates: 4, seed: 6, trace
   double chi_square = 0.0;
   for (const int n : bins) chi_square += std::pow(n - count / 10.0, 2) / (count / 10.0);
   CHECK(count == 10000);
-  CHECK(chi_square < 27.88);
+  outside.below("chi-square of tracers in uneven air", chi_square, 27.88);
 }
 
 // Terminal speed from weight less buoyancy = drag with C_D(Re) of Clift & Gauvin 1971, which tests/motion
 // holds against the standard drag curve. 20 spheres fall through 20 m of still air; those still in the air
 // after 2 s.
 TEST_CASE("a falling sphere reaches the terminal speed of its drag coefficient") {
+  const Outside outside("weight less buoyancy = drag of Clift & Gauvin 1971");
   const Folder folder;
   fly(folder, std::string(still_air_head) + R"(
 vessel: {inner_diameter: 10 m, height: 20 m}
@@ -169,7 +181,8 @@ flight: {duration: 10 ms, warmup: 2 s, replicates: 1, seed: 7, trace: {replicate
     if (flown.at(flown.place, 0, tag)[2] < 0.5) continue;
     ++airborne;
     // Approach to the terminal speed: 1 - e^{-2 g t/v} within 2e-4 after 2 s.
-    CHECK(-flown.at(flown.velocity, 0, tag)[2] == relative(v, 5e-4));
+    outside.matches("terminal speed of a falling sphere [m/s]", -flown.at(flown.velocity, 0, tag)[2], v,
+                    5e-4);
   }
   CHECK(airborne >= 5);
 }
@@ -178,6 +191,7 @@ flight: {duration: 10 ms, warmup: 2 s, replicates: 1, seed: 7, trace: {replicate
 // the map; the map's own error in velocity (1e-3) is what the tolerance allows. An Euler step would lose psi
 // by half in 4 s.
 TEST_CASE("a tracer without turbulence keeps its stream function") {
+  const Outside outside("stream surfaces, closed form");
   const Folder folder;
   fly(folder, std::string(still_air_head) + R"(
 vessel: {inner_diameter: 190 mm, height: 320 mm}
@@ -209,5 +223,5 @@ flight: {duration: 4 s, warmup: 0 s, replicates: 1, seed: 8, trace: {replicates:
     whole += j == flown.time.size();
   }
   CHECK(whole > 50);
-  CHECK(worst <= 5e-3 * largest);
+  outside.below("stream function of a tracer, worst change [m3/s]", worst, 5e-3 * largest);
 }

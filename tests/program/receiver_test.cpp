@@ -11,6 +11,7 @@
 #include "models/receiver/steady_state.hpp"
 #include "sim/flight/instruction_set.hpp"
 #include "sim/store/hdf5_file.hpp"
+#include "tests/outside.hpp"
 #include "tests/program/run.hpp"
 #include "tests/receiver/examples.hpp"
 #include "tests/relative.hpp"
@@ -176,6 +177,7 @@ TEST_CASE("coupled flights give the same bytes on any number of threads and in b
 // replicates know a deviation to 4 %; four of them. Two designs of one vessel share the draw: their
 // difference scatters by the directions alone.
 TEST_CASE("the drive's tolerances widen the interval as one draw a replicate does") {
+  const Outside outside("closed form of the scatter, 4 standard errors");
   const std::string text = R"(
 vessel: {inner_diameter: 190 mm, height: 320 mm}
 drive:
@@ -193,7 +195,7 @@ flight: {duration: 2 s, warmup: 0 s, replicates: 300, seed: 11}
   const auto computed =
       fly(exact_folder, with(text, ", tolerances: {inductance: 3 %, capacitance: 5 %}", ""));
   const double x = 1.0 - computed["tag_designs"][0]["fits"][0]["duty"]["mean"].get<double>();
-  CHECK(x == relative(20.4 / 37.08, 0.01));
+  outside.matches("threshold over the field of a held tag", x, 20.4 / 37.08, 0.01);
   const double noise = std::sqrt(x * (1.0 - x) / 40000.0);
   const double drive = x * std::sqrt((0.03 * 0.03 + 0.05 * 0.05) / 12.0);
   const auto deviation = [](const std::vector<double>& values) {
@@ -211,11 +213,13 @@ flight: {duration: 2 s, warmup: 0 s, replicates: 300, seed: 11}
   const auto one = duties(folder, "one"), other = duties(folder, "other");
   std::vector<double> difference;
   for (std::size_t i = 0; i < one.size(); ++i) difference.push_back(one[i] - other[i]);
-  CHECK(deviation(one) == relative(std::hypot(drive, noise), 0.16));
-  CHECK(deviation(duties(exact_folder, "one")) == relative(noise, 0.16));
-  CHECK(deviation(difference) == relative(std::sqrt(2.0) * noise, 0.16));
+  outside.matches("deviation of duties over replicates", deviation(one), std::hypot(drive, noise), 0.16);
+  outside.matches("deviation of duties over replicates", deviation(duties(exact_folder, "one")), noise, 0.16);
+  outside.matches("deviation of the difference of two designs", deviation(difference), std::sqrt(2.0) * noise,
+                  0.16);
   const auto& duty = built["tag_designs"][0]["fits"][0]["duty"];
-  CHECK(duty["standard_error"].get<double>() == relative(std::hypot(drive, noise) / std::sqrt(300.0), 0.16));
+  outside.matches("standard error of the duty", duty["standard_error"].get<double>(),
+                  std::hypot(drive, noise) / std::sqrt(300.0), 0.16);
 }
 
 // The tank's peak at the largest EMF is the LED's forward or reverse peak, some volts.

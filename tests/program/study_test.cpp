@@ -8,6 +8,7 @@
 #include <string>
 
 #include "sim/store/hdf5_file.hpp"
+#include "tests/outside.hpp"
 #include "tests/program/run.hpp"
 
 // Expected is the straight run's result, byte for byte.
@@ -127,6 +128,7 @@ nlohmann::json best_of(const nlohmann::json& study) {
 }  // namespace
 
 TEST_CASE("a study is the same at any thread count, and joined from parts") {
+  const Outside outside("closed form 1 - B_on/B, model.md section 7.1");
   const Folder folder;
   write_uniform(folder);
   write(folder / "s.yaml", uniform + adaptive);
@@ -154,8 +156,8 @@ TEST_CASE("a study is the same at any thread count, and joined from parts") {
   for (const auto& design : study["designs"]) {
     const double field = std::stod(design["values"][0].get<std::string>()),
                  threshold = std::stod(design["values"][1].get<std::string>());
-    CHECK(std::fabs(design["outputs"]["duty"]["mean"].get<double>() - (1.0 - threshold / field)) <
-          2.0 * 3e-4);
+    outside.near("duty of a study's design", design["outputs"]["duty"]["mean"].get<double>(),
+                 (1.0 - threshold / field), 2.0 * 3e-4);
     CHECK(design["outputs"]["duty"]["half_width_95"].get<double>() <= 3e-4);
   }
   CHECK(study["designs"][1]["replicates"].get<int>() < study["designs"][6]["replicates"].get<int>());
@@ -174,6 +176,7 @@ TEST_CASE("a study killed at 20 random moments ends with the bytes of the straig
 
 // The best is where the limit and the end of a range meet: 1 - 18/35.
 TEST_CASE("a search finds the known best within its limit, and goes on to the same end after kills") {
+  const Outside outside("closed form 1 - B_on/B, model.md section 7.1");
   const Folder folder;
   write_uniform(folder);
   write(folder / "s.yaml", search);
@@ -183,7 +186,8 @@ TEST_CASE("a search finds the known best within its limit, and goes on to the sa
   const auto best = best_of(study);
   CHECK(best["outputs"]["peak"]["mean"].get<double>() <= 35e-6);
   // Within the search's last step, 1e-3 of the ranges, and 4 standard errors of 5e-4.
-  CHECK(std::fabs(best["outputs"]["duty"]["mean"].get<double>() - (1.0 - 18.0 / 35.0)) < 3e-3);
+  outside.near("duty of the best design found", best["outputs"]["duty"]["mean"].get<double>(),
+               (1.0 - 18.0 / 35.0), 3e-3);
   CHECK(study["designs"].size() <= 30);
   if (!instrumented)
     kill_and_resume(folder, "vary s.yaml --quiet", std::max(0.3, 1.1 * straight.seconds), 5,
@@ -193,6 +197,7 @@ TEST_CASE("a search finds the known best within its limit, and goes on to the sa
 
 // No design of the first third keeps the limit.
 TEST_CASE("a search finds its way within a limit") {
+  const Outside outside("closed form 1 - B_on/B, model.md section 7.1");
   const Folder folder;
   write_uniform(folder);
   write(folder / "s.yaml", with(search, "35e-6", "21e-6"));
@@ -201,7 +206,8 @@ TEST_CASE("a search finds its way within a limit") {
   for (std::size_t i = 0; i < 10; ++i) CHECK_FALSE(study["designs"][i]["keeps_limits"].get<bool>());
   const auto best = best_of(study);
   CHECK(best["outputs"]["peak"]["mean"].get<double>() <= 21e-6);
-  CHECK(std::fabs(best["outputs"]["duty"]["mean"].get<double>() - (1.0 - 18.0 / 21.0)) < 6e-3);
+  outside.near("duty of the best design found within a limit", best["outputs"]["duty"]["mean"].get<double>(),
+               (1.0 - 18.0 / 21.0), 6e-3);
 }
 
 TEST_CASE("limits that no design keeps are said, and a quantity that never occurs has no number") {

@@ -6,6 +6,7 @@
 #include "models/error.hpp"
 #include "models/receiver/glow_curve.hpp"
 #include "models/receiver/steady_state.hpp"
+#include "tests/outside.hpp"
 #include "tests/receiver/examples.hpp"
 #include "tests/receiver/time_integration.hpp"
 #include "tests/relative.hpp"
@@ -30,6 +31,7 @@ double gain(const TankDesign& tank) {
 
 // Reference library: CVODE, as in steady_state_test.cpp; 0.1 % as there.
 TEST_CASE("antiparallel LEDs: time integration gives the same steady state to 0.1 %") {
+  const Outside outside("time integration by SUNDIALS CVODE");
   double worst = 0.0;
   const LedLaw yellow = example::yellow_green(), white = example::white();
   for (const TankDesign& tank :
@@ -43,7 +45,7 @@ TEST_CASE("antiparallel LEDs: time integration gives the same steady state to 0.
       CAPTURE(ratio);
       const double difference =
           largest_difference(solver.solve(ratio * knee).value, integrate_in_time(tank, omega, ratio * knee));
-      CHECK(difference <= 1e-3);
+      outside.below("steady state of antiparallel LEDs, worst relative difference", difference, 1e-3);
       worst = std::fmax(worst, difference);
     }
   }
@@ -53,12 +55,14 @@ TEST_CASE("antiparallel LEDs: time integration gives the same steady state to 0.
 // Two equal LEDs: both half waves alike (odd circuit, even drive), and in a stiff tank each carries what it
 // would alone.
 TEST_CASE("equal LEDs share the light and clamp each other") {
+  const Outside outside("symmetry of two equal LEDs");
   const LedLaw led = example::yellow_green();
   const TankDesign single = example::middle(led), pair = with_second(single, led);
   SteadyStateSolver alone(single, omega, 256), both(pair, omega, 256);
   const double emf = 6.0 * led.forward_voltage(1e-4) / gain(single);
   const OperatingPoint one = alone.solve(emf).value, two = both.solve(emf).value;
-  CHECK(two.mean_current == relative(two.mean_current_antiparallel, 1e-9));
+  outside.matches("mean current of the halves of an equal pair [A]", two.mean_current,
+                  two.mean_current_antiparallel, 1e-9);
   CHECK(two.forward_peak == relative(two.reverse_peak, 1e-9));
   CHECK(two.peak_current == relative(two.peak_current_antiparallel, 1e-9));
   CHECK(two.reverse_peak == relative(led.forward_voltage(two.peak_current_antiparallel), 1e-9));
@@ -73,18 +77,20 @@ TEST_CASE("equal LEDs share the light and clamp each other") {
 
 // Exchanging the LEDs is the same circuit seen with the opposite sign.
 TEST_CASE("exchanged LEDs exchange their results") {
+  const Outside outside("symmetry under exchange of the LEDs");
   const LedLaw yellow = example::yellow_green(), white = example::white();
   SteadyStateSolver a(with_second(example::worked(yellow), white), omega, 256),
       b(with_second(example::worked(white), yellow), omega, 256);
   const OperatingPoint p = a.solve(1.2).value, q = b.solve(1.2).value;
-  CHECK(p.mean_current == relative(q.mean_current_antiparallel, 1e-8));
-  CHECK(p.mean_current_antiparallel == relative(q.mean_current, 1e-8));
+  outside.matches("mean currents of exchanged LEDs [A]", p.mean_current, q.mean_current_antiparallel, 1e-8);
+  outside.matches("mean currents of exchanged LEDs [A]", p.mean_current_antiparallel, q.mean_current, 1e-8);
   CHECK(p.forward_peak == relative(q.reverse_peak, 1e-8));
-  CHECK(p.real_power == relative(q.real_power, 1e-8));
+  outside.matches("power of exchanged LEDs [W]", p.real_power, q.real_power, 1e-8);
 }
 
 // Central differences of the solver's own values, as in steady_state_test.cpp.
 TEST_CASE("antiparallel LEDs: slopes are derivatives by the EMF") {
+  const Outside outside("central differences");
   SteadyStateSolver solver(with_second(example::worked(example::white()), example::yellow_green()), omega,
                            512);
   for (const double e : {0.3, 0.6, 1.4}) {
@@ -94,7 +100,8 @@ TEST_CASE("antiparallel LEDs: slopes are derivatives by the EMF") {
     for (double OperatingPoint::*member :
          {&OperatingPoint::mean_current_antiparallel, &OperatingPoint::peak_current_antiparallel,
           &OperatingPoint::forward_peak, &OperatingPoint::reverse_peak, &OperatingPoint::real_power}) {
-      CHECK((above.*member - below.*member) / (2.0 * h) == relative(slope.*member, 1e-3));
+      outside.matches("slopes of a pair's steady state", (above.*member - below.*member) / (2.0 * h),
+                      slope.*member, 1e-3);
     }
   }
 }
@@ -102,6 +109,7 @@ TEST_CASE("antiparallel LEDs: slopes are derivatives by the EMF") {
 // Against steady states with twice the nodes, 0.2 % from 1e-7 A on as for one LED; thresholds by bisection on
 // them, 1e-4.
 TEST_CASE("antiparallel LEDs: curve and thresholds") {
+  const Outside outside("steady states with twice the nodes");
   const LedLaw yellow = example::yellow_green(), white = example::white();
   for (const TankDesign& tank :
        {with_second(example::worked(yellow), yellow), with_second(example::worked(white), yellow),
@@ -116,7 +124,7 @@ TEST_CASE("antiparallel LEDs: curve and thresholds") {
            {&OperatingPoint::mean_current, &OperatingPoint::mean_current_antiparallel,
             &OperatingPoint::forward_peak, &OperatingPoint::reverse_peak, &OperatingPoint::real_power}) {
         if (std::fmax(exact.mean_current, exact.mean_current_antiparallel) >= 1e-7 && exact.*member >= 1e-7) {
-          CHECK(got.*member == relative(exact.*member, 2e-3));
+          outside.matches("glow curve of a pair between its points", got.*member, exact.*member, 2e-3);
         }
       }
       CHECK(got.mean_current >= last);
@@ -136,7 +144,7 @@ TEST_CASE("antiparallel LEDs: curve and thresholds") {
       if (high == curve.emf_max()) {
         CHECK(std::isinf(threshold));
       } else {
-        CHECK(threshold == relative(high, 2e-4));
+        outside.matches("threshold EMF of a pair [V]", threshold, high, 2e-4);
       }
     }
     CHECK_THROWS_AS(curve.threshold_emf(1e-4, {0.0, 0.0}), LogicError);

@@ -6,6 +6,7 @@
 
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow;
@@ -23,6 +24,7 @@ constexpr double kelvin(double celsius) {
 // of IEC 60063, whose values lie just as far apart: E6 with M, E12 with K, E24 with J, E48 with G, E96 with
 // F).
 TEST_CASE("tolerance letters of IEC 60062") {
+  const Outside outside("IEC 60062 letters against the steps of IEC 60063 [memory]");
   struct Row {
     char letter;
     int values_a_decade;
@@ -31,7 +33,8 @@ TEST_CASE("tolerance letters of IEC 60062") {
     const auto bounds = tolerance_of_letter(letter, 1e-9);
     CHECK(bounds.low == -bounds.high);
     // Neighbours' bands meet: (1 + t)/(1 - t) = 10^(1/n), within the rounding of t.
-    CHECK((1.0 + bounds.high) / (1.0 - bounds.high) == relative(std::pow(10.0, 1.0 / count), 0.025));
+    outside.matches("tolerance letters against the steps of preferred values",
+                    (1.0 + bounds.high) / (1.0 - bounds.high), std::pow(10.0, 1.0 / count), 0.025);
   }
   CHECK(tolerance_of_letter('J', 47e-9).high == 0.05);
   CHECK(tolerance_of_letter('Z', 1e-6).low == -0.20);
@@ -45,13 +48,14 @@ TEST_CASE("tolerance letters of IEC 60062") {
 // EIA-198 and IEC 60384-9 (from memory); the same materials carry codes of both, which must agree: X7R is 2X1
 // or 2R1 (+-15 %, -55 to 125 degC), Y5U's -56 +22 % is 2E's.
 TEST_CASE("temperature characteristics by code") {
+  const Outside outside("EIA-198 and IEC 60384-9 [memory]");
   const auto x7r = temperature_characteristic("X7R"), iec = temperature_characteristic("2R1");
   CHECK(x7r.lowest == iec.lowest);
   CHECK(x7r.highest == iec.highest);
   CHECK(x7r.low == iec.low);
   CHECK(x7r.high == iec.high);
-  CHECK(x7r.lowest == relative(kelvin(-55.0)));
-  CHECK(x7r.highest == relative(kelvin(125.0)));
+  outside.matches("lowest temperature of X7R [K]", x7r.lowest, kelvin(-55.0), 1e-12);
+  outside.matches("highest temperature of X7R [K]", x7r.highest, kelvin(125.0), 1e-12);
   CHECK(temperature_change(x7r, kelvin(85.0)).low == -0.15);
   const auto y5u = temperature_characteristic("Y5U"), e4 = temperature_characteristic("2E4");
   CHECK(y5u.low == e4.low);
@@ -59,10 +63,10 @@ TEST_CASE("temperature characteristics by code") {
 
   // 0 +- 30 ppm/K over 60 K: 0.18 % either way; U2J is N750 +- 120 ppm/K.
   const auto c0g = temperature_change(temperature_characteristic("C0G"), kelvin(85.0));
-  CHECK(c0g.high == relative(30e-6 * 60.0, 1e-9));
+  outside.matches("change of C0G over 60 K", c0g.high, 30e-6 * 60.0, 1e-9);
   CHECK(c0g.low == relative(-30e-6 * 60.0, 1e-9));
   const auto n750 = temperature_characteristic("U2J");
-  CHECK(0.5 * (n750.low + n750.high) == relative(-750e-6, 1e-9));
+  outside.matches("coefficient of N750 [1/K]", 0.5 * (n750.low + n750.high), -750e-6, 1e-9);
   const auto cold = temperature_change(n750, kelvin(-55.0));
   CHECK(cold.high == relative(870e-6 * 80.0, 1e-9));
   CHECK(cold.low == relative(630e-6 * 80.0, 1e-9));
@@ -99,10 +103,13 @@ TEST_CASE("loss tangents by dielectric") {
 // limits: the differential value for a small sine on the rated voltage; 1 - V^2/(12 V_0^2) for a small sine
 // alone.
 TEST_CASE("class 2 under voltage") {
+  const Outside outside("charge integrated and projected on the cosine");
   const BiasLoss x7r{50.0, 0.5};
   CHECK(biased_capacitance(x7r, 0.0, 0.0) == relative(1.0, 1e-14));
   CHECK(biased_capacitance(x7r, 50.0, 1e-3) == relative(0.5, 1e-8));
-  CHECK(biased_capacitance(x7r, 0.0, 1.0) == relative(1.0 - 7.0 / (12.0 * 2500.0), 1e-6));
+  Outside("limit 1 - V^2/(12 V0^2)")
+      .matches("class 2 capacitance under a small sine", biased_capacitance(x7r, 0.0, 1.0),
+               1.0 - 7.0 / (12.0 * 2500.0), 1e-6);
   CHECK(biased_capacitance({50.0, 1.0}, 30.0, 40.0) == relative(1.0, 1e-14));
   CHECK(biased_capacitance(x7r, 0.0, 40.0) > biased_capacitance(x7r, 40.0, 0.0));
 
@@ -121,7 +128,8 @@ TEST_CASE("class 2 under voltage") {
       const double angle = 2.0 * constant::pi * i / 200.0;
       fundamental += charge(bias + amplitude * std::cos(angle)) * std::cos(angle) / 100.0;
     }
-    CHECK(biased_capacitance(x7r, bias, amplitude) == relative(fundamental / amplitude, 1e-6));
+    outside.matches("class 2 capacitance under bias and sine", biased_capacitance(x7r, bias, amplitude),
+                    fundamental / amplitude, 1e-6);
   }
   CHECK(common_remaining_at_rated(temperature_characteristic("C0G")) == 1.0);
   CHECK(common_remaining_at_rated(temperature_characteristic("X7R")) >

@@ -9,8 +9,8 @@
 
 #include "models/error.hpp"
 #include "models/receiver/led_fit.hpp"
+#include "tests/outside.hpp"
 #include "tests/receiver/examples.hpp"
-#include "tests/relative.hpp"
 
 using namespace driftglow;
 using namespace driftglow::receiver;
@@ -39,6 +39,7 @@ double emf_max(const TankDesign& tank) {
 // Against the steady state solved at the place, with twice the nodes. 0.2 % as issue 2's users need, from
 // 1e-7 A on.
 TEST_CASE("the curve is met between its points") {
+  const Outside outside("steady states with twice the nodes");
   double worst = 0.0;
   for (const TankDesign& tank : all_tanks()) {
     const GlowCurve curve = solve_glow_curve(tank, omega, emf_max(tank));
@@ -56,10 +57,10 @@ TEST_CASE("the curve is met between its points") {
               &OperatingPoint::reverse_peak, &OperatingPoint::real_power}) {
           const double error = std::fabs(got.*member / (exact.*member) - 1.0);
           worst = std::fmax(worst, error);
-          CHECK(error <= 2e-3);
+          outside.below("glow curve between its points, relative error", error, 2e-3);
         }
-        CHECK(std::fabs(got.reactive_power - exact.reactive_power) <=
-              2e-3 * std::hypot(exact.real_power, exact.reactive_power));
+        outside.near("reactive power between points of a glow curve [VA]", got.reactive_power,
+                     exact.reactive_power, 2e-3 * std::hypot(exact.real_power, exact.reactive_power));
         CHECK(got.mean_current == curve.mean_current(emf));
       }
     }
@@ -81,6 +82,7 @@ TEST_CASE("the current rises with the EMF everywhere") {
 
 // Independent: bisection on steady states with twice the nodes.
 TEST_CASE("threshold EMF to 1e-4") {
+  const Outside outside("bisection on steady states with twice the nodes");
   for (const TankDesign& tank : all_tanks()) {
     const GlowCurve curve = solve_glow_curve(tank, omega, emf_max(tank));
     SteadyStateSolver solver(tank, omega, 2 * curve.nodes());
@@ -90,7 +92,7 @@ TEST_CASE("threshold EMF to 1e-4") {
         const double middle = 0.5 * (low + high);
         (solver.solve(middle).value.mean_current < current ? low : high) = middle;
       }
-      CHECK(curve.threshold_emf(current) == relative(high, 1e-4));
+      outside.matches("threshold EMF of a glow curve [V]", curve.threshold_emf(current), high, 1e-4);
     }
   }
 }

@@ -12,8 +12,8 @@
 #include "models/error.hpp"
 #include "models/receiver/glow_curve.hpp"
 #include "models/receiver/led_fit.hpp"
+#include "tests/outside.hpp"
 #include "tests/receiver/examples.hpp"
-#include "tests/relative.hpp"
 
 using namespace driftglow;
 using namespace driftglow::receiver;
@@ -60,6 +60,7 @@ double steepness(const SteadyState& s) {
 // are those that GlowFamily promises: 1e-4 for the EMF of a current, 0.2 % for the current above 3 % of the
 // top and 1e-3 of the top below.
 TEST_CASE("built tags anywhere in the box") {
+  const Outside outside("steady states with twice the time steps");
   double worst_emf = 0.0, worst_current = 0.0, worst_low = 0.0, worst_rating = 0.0;
   int most_curves = 0;
   pcg32 random(7);
@@ -81,10 +82,10 @@ TEST_CASE("built tags anywhere in the box") {
             const double miss = std::fabs(curve.mean_current_at_log(std::log(part * emf_max)) - exact);
             if (exact > 0.03 * top) {
               worst_current = std::fmax(worst_current, miss / exact);
-              CHECK(miss <= 2e-3 * exact);
+              outside.below("current of a built tag above 3 % of the top, error [A]", miss, 2e-3 * exact);
             } else {
               worst_low = std::fmax(worst_low, miss / top);
-              CHECK(miss <= 1e-3 * top);
+              outside.below("current of a built tag below 3 % of the top, error [A]", miss, 1e-3 * top);
             }
           }
           if (std::isfinite(curve.on_emf())) {
@@ -92,7 +93,7 @@ TEST_CASE("built tags anywhere in the box") {
             const double miss =
                 std::fabs(std::log(on.value.mean_current / limits.on_mean_current) / steepness(on));
             worst_emf = std::fmax(worst_emf, miss);
-            CHECK(miss <= 1e-4);
+            outside.below("threshold EMF of a built tag, relative error", miss, 1e-4);
           } else {
             CHECK(top < 1.001 * limits.on_mean_current);
           }
@@ -121,6 +122,7 @@ TEST_CASE("built tags anywhere in the box") {
 // (the second lights on the other's half wave only when that is driven hard), weights of the light far from
 // one. Each LED's part of the weighted sum against the steady state: 0.2 % of the sum above 3 % of the top.
 TEST_CASE("built pairs anywhere in the box") {
+  const Outside outside("steady states with twice the time steps");
   double worst_emf = 0.0, worst_current = 0.0, worst_rating = 0.0;
   int most_curves = 0;
   pcg32 random(11);
@@ -167,7 +169,7 @@ TEST_CASE("built pairs anywhere in the box") {
              {got.first - exact.mean_current, example.weight * (got.second - exact.mean_current_antiparallel),
               curve.mean_current_at_log(std::log(part * emf_max)) - sum(exact)}) {
           worst_current = std::fmax(worst_current, std::fabs(miss) / scale);
-          CHECK(std::fabs(miss) <= 2e-3 * scale);
+          outside.below("currents of a built pair, error of the weighted sum", std::fabs(miss), 2e-3 * scale);
         }
       }
       if (std::isfinite(curve.on_emf())) {
@@ -175,7 +177,7 @@ TEST_CASE("built pairs anywhere in the box") {
         const double steep = on.value.emf_peak * sum(on.slope) / sum(on.value);
         const double miss = std::fabs(std::log(sum(on.value) / wanted.on_mean_current) / steep);
         worst_emf = std::fmax(worst_emf, miss);
-        CHECK(miss <= 1e-4);
+        outside.below("threshold EMF of a built pair, relative error", miss, 1e-4);
       }
       const auto over = [&](const OperatingPoint& point) {
         const auto& second = *wanted.second;
@@ -225,6 +227,7 @@ TEST_CASE("the walk along a curve gives the same as single places") {
 
 // GlowCurve: the same steady states, other points and other interpolation (0.2 %, threshold 1e-4).
 TEST_CASE("without tolerances one curve is solved, and a probe") {
+  const Outside outside("the glow curve of the same tag");
   const TankDesign tank = example::middle(example::yellow_green());
   const double emf_max = emf_of(tank, 6.0);
   const GlowFamily family = solved({tank, 0.0, 0.0, 0.0}, limits, emf_max);
@@ -232,9 +235,11 @@ TEST_CASE("without tolerances one curve is solved, and a probe") {
   CHECK(family.curves() == 2);
   const FamilyCurve curve = family.at({0.0, 0.0, 0.0});
   const GlowCurve single = solve_glow_curve(tank, omega, emf_max);
-  CHECK(curve.on_emf() == relative(single.threshold_emf(limits.on_mean_current), 1e-4));
+  outside.matches("threshold EMF of a family without tolerances [V]", curve.on_emf(),
+                  single.threshold_emf(limits.on_mean_current), 1e-4);
   for (double emf = curve.on_emf(); emf < emf_max; emf *= 1.05) {
-    CHECK(curve.mean_current_at_log(std::log(emf)) == relative(single.mean_current(emf), 2e-3));
+    outside.matches("current of a family without tolerances [A]", curve.mean_current_at_log(std::log(emf)),
+                    single.mean_current(emf), 2e-3);
   }
 }
 
@@ -298,6 +303,7 @@ TEST_CASE("a field far too weak gives a dark family") {
 
 // The unlit tank is linear: a rating of 0.5 V in reverse is met at 0.5 V over its gain.
 TEST_CASE("a reverse rating below the LED's own voltage") {
+  const Outside outside("linear tank below the knee");
   const ToleranceBox box{example::worked(example::white()), 0.02, 0.02, 0.03};
   GlowLimits weak = limits;
   weak.reverse_voltage_rating = 0.5;
@@ -306,7 +312,7 @@ TEST_CASE("a reverse rating below the LED's own voltage") {
   const BuiltOffset offset{0.015, -0.01, 0.02};
   const double gain = std::abs(linear_response(built_design(box.centre, offset), omega).voltage);
   // Leakage of 50 nA at some kilohms of impedance.
-  CHECK(family.at(offset).over_rating_emf() == relative(0.5 / gain, 1e-4));
+  outside.matches("EMF at a reverse rating [V]", family.at(offset).over_rating_emf(), 0.5 / gain, 1e-4);
 }
 
 TEST_CASE("the order of jobs does not matter, not in the last bit") {

@@ -10,8 +10,8 @@
 
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/outside.hpp"
 #include "tests/receiver/examples.hpp"
-#include "tests/relative.hpp"
 
 using namespace driftglow;
 using namespace driftglow::receiver;
@@ -37,6 +37,7 @@ double thermal_voltage() {
 // Known answer: points made by the law itself; the worst point is met to the rounding of the minimisation
 // (half the digits of a voltage of 2 V).
 TEST_CASE("parameters that made the points are found again") {
+  const Outside outside("known answer: points made by the law");
   for (const LedLaw& law : {example::yellow_green(), example::white()}) {
     Points points;
     for (const double i : {1e-5, 1e-4, 1e-3, 5e-3, 2e-2}) {
@@ -44,14 +45,16 @@ TEST_CASE("parameters that made the points are found again") {
     }
     const LedFit fit = fit_led(points, example::reverse, example::temperature);
     CHECK(fit.worst_residual <= 1e-7);
-    CHECK(fit.law.parameters().ideality == relative(law.parameters().ideality, 1e-5));
-    CHECK(fit.law.parameters().series_resistance == relative(law.parameters().series_resistance, 1e-5));
+    outside.matches("ideality found again", fit.law.parameters().ideality, law.parameters().ideality, 1e-5);
+    outside.matches("series resistance found again [ohm]", fit.law.parameters().series_resistance,
+                    law.parameters().series_resistance, 1e-5);
   }
 }
 
 // Reference library: GSL's Levenberg-Marquardt over (n_id, ln I_s, R_s) on points that no law meets. Its
 // convergence tolerance is 1e-10 in the parameters; the sums of squares then agree to rounding.
 TEST_CASE("least squares agree with GSL where no bound is active") {
+  const Outside outside("GSL's Levenberg-Marquardt");
   Points points{{1e-5, 1.64}, {5e-5, 1.72}, {2e-4, 1.79}, {1e-3, 1.88},
                 {5e-3, 1.99}, {1e-2, 2.06}, {2e-2, 2.17}};
   const LedFit fit = fit_led(points, example::reverse, example::temperature);
@@ -80,9 +83,10 @@ TEST_CASE("least squares agree with GSL where no bound is active") {
   int info = 0;
   gsl_multifit_nlinear_driver(500, 1e-10, 1e-10, 0.0, nullptr, nullptr, &info, work);
   double norm = gsl_blas_dnrm2(gsl_multifit_nlinear_residual(work));
-  CHECK(std::sqrt(sum_of_squares(points, fit.law)) == relative(norm, 1e-6));
-  CHECK(fit.law.parameters().ideality == relative(gsl_vector_get(work->x, 0), 1e-4));
-  CHECK(fit.law.parameters().series_resistance == relative(gsl_vector_get(work->x, 2), 1e-4));
+  outside.matches("residual of the LED fit [V]", std::sqrt(sum_of_squares(points, fit.law)), norm, 1e-6);
+  outside.matches("ideality of the LED fit", fit.law.parameters().ideality, gsl_vector_get(work->x, 0), 1e-4);
+  outside.matches("series resistance of the LED fit [ohm]", fit.law.parameters().series_resistance,
+                  gsl_vector_get(work->x, 2), 1e-4);
   gsl_multifit_nlinear_free(work);
   gsl_vector_free(start);
 }

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "models/error.hpp"
+#include "tests/outside.hpp"
 #include "tests/receiver/examples.hpp"
 #include "tests/relative.hpp"
 
@@ -16,6 +17,7 @@ using namespace driftglow::receiver;
 // V_T, x = v/a, r = R I_s/a. The argument x up to 60 carries its own rounding, 60 * 1.1e-16, into the
 // exponential twice.
 TEST_CASE("current agrees with Lambert W") {
+  const Outside outside("Boost.Math's Lambert W");
   for (const double resistance : {1e-3, 0.5, 9.0, 200.0}) {
     const LedLaw law({1.93, 5e-20, resistance, 293.15, example::reverse});
     const double a = law.slope_voltage(), r = resistance * 5e-20 / a;
@@ -24,17 +26,19 @@ TEST_CASE("current agrees with Lambert W") {
       const double expected = a / resistance * boost::math::lambert_w0(r * std::exp(v / a + r)) - 5e-20;
       worst = std::fmax(worst, std::fabs(law.respond(v).current / expected - 1.0));
     }
-    CHECK(worst <= 2e-14);
+    outside.below("LED current by Lambert W, worst relative error", worst, 2e-14);
   }
 }
 
 // Round trip through the forward law, which is explicit: voltage met to 4 units in the last place.
 TEST_CASE("forward voltage and current are inverse over sixteen decades, without series resistance too") {
+  const Outside outside("round trip through the explicit law");
   for (const double resistance : {0.0, 9.0}) {
     const LedLaw law({2.35, 1e-23, resistance, 293.15, example::reverse});
     for (double i = 1e-17; i < 1.0; i *= 1.31) {
       const double v = law.forward_voltage(i);
-      CHECK(law.forward_voltage(law.respond(v).current) == relative(v, 1e-15));
+      outside.matches("LED voltage after a round trip [V]", law.forward_voltage(law.respond(v).current), v,
+                      1e-15);
     }
   }
 }
@@ -42,17 +46,21 @@ TEST_CASE("forward voltage and current are inverse over sixteen decades, without
 // Thermal voltage kT/q at 300 K is 25.852 mV (every textbook); a decade of current takes ln 10 of it times
 // n_id.
 TEST_CASE("slope voltage") {
-  CHECK(LedLaw({1.0, 1e-20, 0.0, 300.0, example::reverse}).slope_voltage() == relative(25.852e-3, 2e-5));
+  const Outside outside("thermal voltage kT/q at 300 K (textbooks)");
+  outside.matches("slope voltage at 300 K [V]",
+                  LedLaw({1.0, 1e-20, 0.0, 300.0, example::reverse}).slope_voltage(), 25.852e-3, 2e-5);
 }
 
 // Central differences: error step^2/6 f''' / f', with f'''/f' ~ 1/a^2 = 400, below 1e-6 with a step of 1e-5
 // V... and rounding of x (1e-14) over the step in units of a (2e-4).
 TEST_CASE("conductance and curvature are derivatives, and the reverse branch is C1 and increasing") {
+  const Outside outside("central differences");
   const LedLaw law = example::yellow_green();
   const double h = 1e-5;
   for (const double v : {-26.5, -25.2, -24.0, -3.0, -0.1, 1.2, 1.6, 1.8, 2.5}) {
     const auto below = law.respond(v - h), at = law.respond(v), above = law.respond(v + h);
-    CHECK((above.current - below.current) / (2.0 * h) == relative(at.conductance, 1e-6));
+    outside.matches("conductance of the LED law [S]", (above.current - below.current) / (2.0 * h),
+                    at.conductance, 1e-6);
     // Rounding of the forward branch, I_s/(n_id V_T) = 1e-18 S, over the step adds 1e-13 A/V2.
     const double curvature = (above.conductance - below.conductance) / (2.0 * h);
     CHECK(std::fabs(curvature - at.curvature) <= 1e-6 * std::fabs(at.curvature) + 1e-12);

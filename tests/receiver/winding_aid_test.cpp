@@ -8,6 +8,7 @@
 #include <random>
 
 #include "models/error.hpp"
+#include "tests/outside.hpp"
 #include "tests/receiver/examples.hpp"
 #include "tests/relative.hpp"
 
@@ -27,9 +28,10 @@ const std::vector<double> e24{1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 
 
 // Model.md section 8: 39.22 uH at 117.19 kHz wants 47 nF.
 TEST_CASE("the capacitor that tunes the worked tag") {
+  const Outside outside("model.md section 8, an independent implementation");
   const double at = 2.0 * std::numbers::pi * 117.19e3;
   const double wanted = tuning_capacitance(39.22e-6, at, 0.0);
-  CHECK(wanted == relative(47e-9, 2e-3));
+  outside.matches("capacitor that tunes the worked tag [F]", wanted, 47e-9, 2e-3);
   CHECK(tuning_capacitance(39.22e-6, at, 40e-12) == relative(wanted - 40e-12, 1e-12));
   CHECK(nearest_single(wanted, e12).first == relative(47e-9));
   CHECK(nearest_single(wanted, e12).second == 0.0);
@@ -89,21 +91,25 @@ TEST_CASE("turns that fit") {
 // Copper by hand: length pi (30.5 mm mean) 23, area of 0.125 mm, 1.7241e-8 ohm m, 8890 kg/m3 (IEC 60028); L
 // and R as model.md section 8 states them.
 TEST_CASE("figures of the worked tag's winding") {
+  const Outside outside("IEC 60028 copper and geometry, by hand");
   const auto f = winding_figures({0.030, 23.0, 3, {0.125e-3, 0.144e-3}, 0.144e-3}, 117.19e3, 293.15);
   // Layers at 30.125, 30.413 and 30.701 mm of diameter, 8 + 8 + 7 turns.
   const double length = std::numbers::pi * (8 * 30.125e-3 + 8 * 30.413e-3 + 7 * 30.701e-3);
-  CHECK(f.wire_length == relative(length, 1e-12));
+  outside.matches("wire length of the worked tag [m]", f.wire_length, length, 1e-12);
   const double area = 0.25 * std::numbers::pi * 0.125e-3 * 0.125e-3;
-  CHECK(f.copper_mass == relative(8890.0 * area * length, 1e-12));
-  CHECK(f.dc_resistance == relative(1.7241e-8 * length / area, 1e-12));
-  CHECK(std::fabs(f.resistance - 3.13) < 0.005);
-  CHECK(f.inductance == relative(39.22e-6, 1e-3));
+  outside.matches("copper mass of the worked tag [kg]", f.copper_mass, 8890.0 * area * length, 1e-12);
+  outside.matches("DC resistance of the worked tag [ohm]", f.dc_resistance, 1.7241e-8 * length / area, 1e-12);
+  Outside("model.md section 8, an independent implementation")
+      .near("AC resistance of the worked tag [ohm]", f.resistance, 3.13, 0.005);
+  Outside("model.md section 8, an independent implementation")
+      .matches("inductance of the worked tag [H]", f.inductance, 39.22e-6, 1e-3);
   CHECK(f.axial_length == relative(8 * 0.144e-3, 1e-12));
 }
 
 // Against sampling with the solver itself, a fixed seed: 400 tags, standard error of a share below 2.5 %; 4
 // of them. And against one tolerance at a time, where the share follows from the monotonic threshold.
 TEST_CASE("share of tags within a wanted threshold") {
+  const Outside outside("400 tags sampled with the solver, 4 standard errors");
   const TankDesign tank = example::worked(example::yellow_green());
   const BuildTolerances tolerances{0.03, 0.05, 0.05};
   const auto start = std::chrono::steady_clock::now();
@@ -132,7 +138,8 @@ TEST_CASE("share of tags within a wanted threshold") {
   }
   const double share = within / double(tags);
   CHECK(share > 0.2);
-  CHECK(std::fabs(spread.share_within - share) < 4.0 * std::sqrt(share * (1.0 - share) / tags));
+  outside.near("share of tags within a wanted threshold", spread.share_within, share,
+               4.0 * std::sqrt(share * (1.0 - share) / tags));
   CHECK(spread.lowest <= lowest * 1.001);
   CHECK(spread.highest >= highest * 0.999);
   CHECK(spread.highest < 1.2 * highest);
@@ -141,12 +148,13 @@ TEST_CASE("share of tags within a wanted threshold") {
 // One tolerance: the threshold rises with the LED's voltage, so the share below that of half the shift is
 // 3/4.
 TEST_CASE("one tolerance alone") {
+  const Outside outside("monotonic threshold, three quarters");
   const TankDesign tank = example::middle(example::white());
   TankDesign half = tank;
   half.led = tank.led.shifted(0.05);
   const double limit = threshold_spread(half, omega, 2e-4, {0.0, 0.0, 0.0}, 1.0, 1.0).nominal;
   const auto spread = threshold_spread(tank, omega, 2e-4, {0.0, 0.0, 0.1}, 1e-3, limit);
-  CHECK(std::fabs(spread.share_within - 0.75) <= 0.02);
+  outside.near("share below half the shift", spread.share_within, 0.75, 0.02);
   CHECK_THROWS_AS(threshold_spread(tank, omega, 2e-4, {1.0, 0.0, 0.0}, 1.0, 1.0), InputError);
   CHECK_THROWS_AS(threshold_spread(tank, omega, 0.0, {0.0, 0.0, 0.0}, 1.0, 1.0), LogicError);
 }
@@ -154,6 +162,7 @@ TEST_CASE("one tolerance alone") {
 // A sharp tank with wide tolerances: the interpolation follows the resonance through the box. Against the
 // solver at places of the box.
 TEST_CASE("a sharp tank over a wide box") {
+  const Outside outside("the solver at places of the box");
   const TankDesign tank = example::many_turns(example::white());
   const auto solved = [&](double l, double c) {
     TankDesign built = tank;
@@ -170,6 +179,6 @@ TEST_CASE("a sharp tank over a wide box") {
       highest = std::fmax(highest, threshold);
     }
   }
-  CHECK(spread.lowest == relative(lowest, 0.02));
-  CHECK(spread.highest == relative(highest, 0.02));
+  outside.matches("lowest threshold over a wide box [V]", spread.lowest, lowest, 0.02);
+  outside.matches("highest threshold over a wide box [V]", spread.highest, highest, 0.02);
 }

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "models/constants.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow;
@@ -24,13 +25,14 @@ double area(const ContourLine& line) {
 // A circle of radius 15 steps: chords between the nodes take off about 1/(8 R^2) of the area, and straight
 // interpolation of r^2 as much.
 TEST_CASE("the outline of a cone is a circle, walked with the high side on its left") {
+  const Outside outside("area of a circle");
   std::vector<double> values;
   for (int i = 0; i < 41; ++i)
     for (int j = 0; j < 41; ++j) values.push_back(-std::hypot(i - 20.0, j - 20.0));
   const auto lines = contours(values, {41, 41}, -15.0, Border::open);
   REQUIRE(lines.size() == 1);
   CHECK(lines[0].front() == lines[0].back());
-  CHECK(area(lines[0]) == relative(constant::pi * 225.0, 3e-3));
+  outside.matches("area of a contour", area(lines[0]), constant::pi * 225.0, 3e-3);
 }
 
 TEST_CASE("a region that reaches the edge is closed along it, or its line left open") {

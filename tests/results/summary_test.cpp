@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "models/error.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 #include "tests/results/made_up.hpp"
 
@@ -15,25 +16,29 @@ using namespace driftglow;
 constexpr double table_digits = 2e-4;
 
 TEST_CASE("duty and its interval are those of the replicates' values") {
+  const Outside outside("Student's t, tables");
   const auto summary = results::summarise(results::made_up_outline(), results::made_up_campaign());
   const auto& duty = summary.designs.at(0).fits.at(0).duty;
   // By hand: 0.4, 0.5, 0.6 have standard deviation 0.1.
-  CHECK(duty.mean == relative(0.5, 1e-12));
-  CHECK(duty.half_width == relative(4.303 * 0.1 / std::sqrt(3.0), table_digits));
+  outside.matches("mean duty", duty.mean, 0.5, 1e-12);
+  outside.matches("half width of a duty", duty.half_width, 4.303 * 0.1 / std::sqrt(3.0), table_digits);
   CHECK(duty.count == 3);
   CHECK(summary.designs[0].fits[0].tag_duty.at(1).mean == relative(0.51, 1e-12));
 }
 
 TEST_CASE("paired differences are narrower than unpaired ones where the flights are shared") {
+  const Outside outside("Student's t and Welch, tables");
   const auto summary = results::summarise(results::made_up_outline(), results::made_up_campaign());
   REQUIRE(summary.designs[0].differences.size() == 1);
   const auto& difference = summary.designs[0].differences[0];
   // By hand: 0.20, 0.19, 0.21, standard deviation 0.01.
   CHECK(difference.paired.mean == relative(0.2, 1e-12));
-  CHECK(difference.paired.half_width == relative(4.303 * 0.01 / std::sqrt(3.0), table_digits));
+  outside.matches("half width of a paired difference", difference.paired.half_width,
+                  4.303 * 0.01 / std::sqrt(3.0), table_digits);
   // By hand, Welch: variances 0.01 and 0.0091 over 3, degrees of freedom 2 (0.0191^2)/(0.01^2 + 0.0091^2)
   // = 3.99, rounded down to 3; t = 3.182.
-  CHECK(difference.unpaired_half_width == relative(3.182 * std::sqrt(0.0191 / 3.0), table_digits));
+  outside.matches("half width of an unpaired difference", difference.unpaired_half_width,
+                  3.182 * std::sqrt(0.0191 / 3.0), table_digits);
 }
 
 TEST_CASE("equal spreads have twice the degrees of freedom when unpaired") {

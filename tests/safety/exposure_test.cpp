@@ -6,6 +6,7 @@
 
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow;
@@ -27,19 +28,27 @@ double level(Guideline guideline, Population population, double frequency) {
 
 // ICNIRP 2010, tables 3 and 4 [memory]: the well-known values at 50 Hz and in the plateau above 3 kHz.
 TEST_CASE("the 2010 levels at well-known frequencies") {
-  CHECK(level(Guideline::icnirp_2010, everyone, 50.0) == relative(200e-6, 1e-12));
-  CHECK(level(Guideline::icnirp_2010, staff, 50.0) == relative(1000e-6, 1e-12));
-  CHECK(level(Guideline::icnirp_2010, everyone, 118e3) == relative(27e-6, 1e-12));
-  CHECK(level(Guideline::icnirp_2010, staff, 118e3) == relative(100e-6, 1e-12));
-  CHECK(level(Guideline::icnirp_2010, everyone, 1e3) == relative(80e-6, 1e-12));
+  const Outside outside("ICNIRP 2010, tables 3 and 4 [memory]");
+  outside.matches("flux density level of 2010, public [T]", level(Guideline::icnirp_2010, everyone, 50.0),
+                  200e-6, 1e-12);
+  outside.matches("flux density level of 2010, occupational [T]", level(Guideline::icnirp_2010, staff, 50.0),
+                  1000e-6, 1e-12);
+  outside.matches("flux density level of 2010, public [T]", level(Guideline::icnirp_2010, everyone, 118e3),
+                  27e-6, 1e-12);
+  outside.matches("flux density level of 2010, occupational [T]", level(Guideline::icnirp_2010, staff, 118e3),
+                  100e-6, 1e-12);
+  outside.matches("flux density level of 2010, public [T]", level(Guideline::icnirp_2010, everyone, 1e3),
+                  80e-6, 1e-12);
 }
 
 // Second route to the table: the same guideline's H levels [memory], rounded to one or two digits on their
 // own, give B = mu0 H within their rounding (5 %) in every band.
 TEST_CASE("the 2010 flux density agrees with the field strength of the same tables") {
-  const auto agrees = [](Population population, double frequency, double field_strength) {
-    CHECK(level(Guideline::icnirp_2010, population, frequency) ==
-          relative(constant::mu_0 * field_strength, 0.05));
+  const Outside outside("ICNIRP 2010, H levels of the same tables [memory]");
+  const auto agrees = [&outside](Population population, double frequency, double field_strength) {
+    outside.matches("flux density levels of 2010 against mu0 H [T]",
+                    level(Guideline::icnirp_2010, population, frequency), constant::mu_0 * field_strength,
+                    0.05);
   };
   agrees(everyone, 4.0, 3.2e4 / 16.0);
   agrees(everyone, 16.0, 4e3 / 16.0);
@@ -56,9 +65,10 @@ TEST_CASE("the 2010 flux density agrees with the field strength of the same tabl
 // Reference levels are drawn as continuous lines; a wrong factor or exponent would leave a step. 3 % is the
 // rounding of their factors (8e-2/3e3 = 26.7 uT beside 27 uT).
 TEST_CASE("the levels do not jump between bands") {
-  const auto continuous = [](Guideline guideline, Population population, double frequency) {
-    CHECK(level(guideline, population, frequency * (1.0 - 1e-9)) ==
-          relative(level(guideline, population, frequency * (1.0 + 1e-9)), 0.03));
+  const Outside outside("reference levels are continuous between bands");
+  const auto continuous = [&outside](Guideline guideline, Population population, double frequency) {
+    outside.matches("level across a band's edge [T]", level(guideline, population, frequency * (1.0 - 1e-9)),
+                    level(guideline, population, frequency * (1.0 + 1e-9)), 0.03);
   };
   for (const double edge : {8.0, 25.0, 50.0, 300.0, 400.0, 3e3}) {
     for (const auto population : {everyone, staff}) continuous(Guideline::icnirp_2010, population, edge);
@@ -72,13 +82,18 @@ TEST_CASE("the levels do not jump between bands") {
 // 376.73 ohm, within their rounding (3 %), and at 2 GHz, 2 GHz being where the power density levels 50 and 10
 // W/m2 begin, S = 376.73 ohm H^2 meets them within 5 %.
 TEST_CASE("the 2020 levels fit free space") {
+  const Outside outside("ICNIRP 2020, table 5: E/H as free space [memory]");
   const auto field_strength = [](Population population, double frequency) {
     return level(Guideline::icnirp_2020, population, frequency) / constant::mu_0;
   };
-  CHECK(61.0 / field_strength(staff, 100e6) == relative(376.73, 0.03));
-  CHECK(27.7 / field_strength(everyone, 100e6) == relative(376.73, 0.03));
-  CHECK(376.73 * std::pow(field_strength(staff, 2e9), 2) == relative(50.0, 0.05));
-  CHECK(376.73 * std::pow(field_strength(everyone, 2e9), 2) == relative(10.0, 0.05));
+  outside.matches("E over H of the 2020 levels [ohm]", 61.0 / field_strength(staff, 100e6), 376.73, 0.03);
+  outside.matches("E over H of the 2020 levels [ohm]", 27.7 / field_strength(everyone, 100e6), 376.73, 0.03);
+  Outside("ICNIRP 2020, power density levels [memory]")
+      .matches("power density of the 2020 levels at 2 GHz [W/m2]",
+               376.73 * std::pow(field_strength(staff, 2e9), 2), 50.0, 0.05);
+  Outside("ICNIRP 2020, power density levels [memory]")
+      .matches("power density of the 2020 levels at 2 GHz [W/m2]",
+               376.73 * std::pow(field_strength(everyone, 2e9), 2), 10.0, 0.05);
   // The public levels of 2010 and 2020 meet at 100 kHz (27 and 27.6 uT).
   CHECK(level(Guideline::icnirp_2020, everyone, 100e3) == relative(27e-6, 0.03));
 }
@@ -110,19 +125,21 @@ TEST_CASE("the cautions of the worked example, strictest first") {
 // E levels of the same rows [memory] rise from whole body to local by the same factor as H. 4 %: two digits
 // of each.
 TEST_CASE("the local levels of 2020") {
+  const Outside outside("ICNIRP 2020, table 6: power ratios and E levels [memory]");
   const auto local = [](Population population, double frequency) {
     return safety::reference_flux_density(Guideline::icnirp_2020, population, frequency,
                                           safety::Extent::local);
   };
   for (const double frequency : {100e3, 118e3, 1e6, 9e6}) {
     REQUIRE(local(everyone, frequency));
-    CHECK(*local(staff, frequency) == relative(std::sqrt(5.0) * *local(everyone, frequency), 0.04));
-    CHECK(*local(staff, frequency) ==
-          relative(1504.0 / 660.0 * level(Guideline::icnirp_2020, staff, frequency), 0.04));
-    CHECK(*local(everyone, frequency) ==
-          relative(671.0 / 300.0 * level(Guideline::icnirp_2020, everyone, frequency), 0.04));
+    outside.matches("local flux density levels of 2020 [T]", *local(staff, frequency),
+                    std::sqrt(5.0) * *local(everyone, frequency), 0.04);
+    outside.matches("local flux density levels of 2020 [T]", *local(staff, frequency),
+                    1504.0 / 660.0 * level(Guideline::icnirp_2020, staff, frequency), 0.04);
+    outside.matches("local flux density levels of 2020 [T]", *local(everyone, frequency),
+                    671.0 / 300.0 * level(Guideline::icnirp_2020, everyone, frequency), 0.04);
   }
-  CHECK(*local(staff, 1e6) == relative(constant::mu_0 * 10.8, 1e-12));
+  outside.matches("local flux density levels of 2020 [T]", *local(staff, 1e6), constant::mu_0 * 10.8, 1e-12);
   CHECK_FALSE(local(everyone, 50e3));
   CHECK_FALSE(local(everyone, 20e6));
 }

@@ -8,6 +8,7 @@
 #include "models/coil/turn_field.hpp"
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow;
@@ -51,6 +52,7 @@ double distance_from(const Enclosure& enclosure, double r, double z) {
 // Closed form: on a surface 0.05 m off, a dipole along z is largest where 1/r^3 sqrt(1 + 3 cos^2) is, found
 // here by 200 000 points of the meridian.
 TEST_CASE("the largest value on a surface, dipole in closed form") {
+  const Outside outside("dipole in closed form over 200 000 points");
   for (const double distance : {0.01, 0.05, 0.4, 5.0}) {
     double expected = 0.0;
     const auto field = dipole(1.0, Eigen::Vector3d::UnitZ(), Symmetry::axial);
@@ -65,37 +67,43 @@ TEST_CASE("the largest value on a surface, dipole in closed form") {
       expected = std::fmax(expected, field.flux_density_rms(place));
     }
     const auto peak = largest_at_distance(field, vessel, distance);
-    CHECK(peak.flux_density_rms == relative(expected, 1e-5));
+    outside.matches("largest flux density on a surface round the vessel [T]", peak.flux_density_rms, expected,
+                    1e-5);
     CHECK(distance_from(vessel, std::hypot(peak.place.x(), peak.place.y()), peak.place.z()) ==
           relative(distance, 1e-9));
     CHECK(field.flux_density_rms(peak.place) == peak.flux_density_rms);
     // The same field without being told that it is axially symmetric.
     const auto any = dipole(1.0, Eigen::Vector3d::UnitZ(), Symmetry::none);
-    CHECK(largest_at_distance(any, vessel, distance).flux_density_rms == relative(expected, 1e-5));
+    outside.matches("largest flux density on a surface round the vessel [T]",
+                    largest_at_distance(any, vessel, distance).flux_density_rms, expected, 1e-5);
   }
 }
 
 // A dipole across the vessel: by symmetry the largest value of the side is on its axis, B = mu0 m/(2 pi r^3).
 TEST_CASE("a field without symmetry") {
+  const Outside outside("dipole across, closed form");
   const Eigen::Vector3d axis(std::cos(0.7), std::sin(0.7), 0.0);
   const auto peak = largest_at_distance(dipole(2.0, axis, Symmetry::none), vessel, 0.03);
-  CHECK(peak.flux_density_rms == relative(mu_0 * 2.0 / (2.0 * pi * std::pow(0.13, 3)), 1e-5));
+  outside.matches("largest flux density of a dipole across [T]", peak.flux_density_rms,
+                  mu_0 * 2.0 / (2.0 * pi * std::pow(0.13, 3)), 1e-5);
   CHECK(std::fabs(axis.dot((peak.place - centre).normalized())) == relative(1.0, 1e-4));
 }
 
 // Fields have zeros where a single probe would find nothing: here the centre of the side.
 TEST_CASE("opposed coils are seen although the field vanishes at places") {
+  const Outside outside("scan of 100 000 points");
   CHECK(opposed_turns({0.0, 0.0, 0.16}) == doctest::Approx(0.0).scale(1e-9));
   const auto peak = largest_at_distance({opposed_turns, Symmetry::axial}, vessel, 0.01);
   double expected = 0.0;
   for (int i = 0; i <= 100000; ++i)
     expected = std::fmax(expected, opposed_turns({0.11, 0.0, 0.32 * i / 100000.0}));
-  CHECK(peak.flux_density_rms == relative(expected, 1e-5));
+  outside.matches("largest flux density of opposed coils [T]", peak.flux_density_rms, expected, 1e-5);
 }
 
 // Closed form: the dipole's surface of one level is r(theta) = cube root; its farthest point from the vessel,
 // by scanning theta.
 TEST_CASE("the distance beyond which a dipole is below a level") {
+  const Outside outside("dipole's surface of one level, scanned");
   for (const double level : {27e-6, 1e-6, 1e-9}) {
     double expected = 0.0;
     for (int i = 0; i <= 100000; ++i) {
@@ -111,7 +119,7 @@ TEST_CASE("the distance beyond which a dipole is below a level") {
     } else {
       REQUIRE(found);
       CHECK(*found >= expected * (1.0 - 1e-5));
-      CHECK(*found == relative(expected, 1.1e-3));
+      outside.matches("distance beyond which a dipole is below a level [m]", *found, expected, 1.1e-3);
     }
   }
   CHECK_FALSE(

@@ -10,6 +10,7 @@
 #include "sim/maps/drive_state.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/sheet/sheet_parts.hpp"
+#include "tests/outside.hpp"
 
 using namespace driftglow;
 
@@ -47,41 +48,47 @@ bool some_caution(std::string_view part) {
 // Numbers of model.md section 8, an implementation of the same equations outside this repository; tolerances
 // are half a unit of its last digit, except where said.
 TEST_CASE("drive of the worked example") {
+  const Outside outside("model.md section 8, an independent implementation");
   // L and f: the internal inductance of the wire is 0.1 % of L and depends on the skin effect, which may be
   // counted there otherwise; f follows L by half.
   const auto& drive = worked().sheet.circuits.at(0);
-  CHECK(agree(drive.point.L, 91.39e-6, 6e-4));
-  CHECK(agree(drive.point.frequency, 117.72e3, 3e-4));
-  CHECK(agree(drive.point.coil_voltage_peak, 41.8, 1.2e-3));
-  CHECK(agree(drive.point.current_peak, 0.618, 1e-3));
-  CHECK(agree(worked().sheet.field.centre, 37.1e-6, 2e-3));
+  outside.matches("inductance on the sheet [H]", drive.point.L, 91.39e-6, 6e-4);
+  outside.matches("frequency on the sheet [Hz]", drive.point.frequency, 117.72e3, 3e-4);
+  outside.matches("coil voltage on the sheet [V]", drive.point.coil_voltage_peak, 41.8, 1.2e-3);
+  outside.matches("coil current on the sheet [A]", drive.point.current_peak, 0.618, 1e-3);
+  outside.matches("field at the centre on the sheet [T]", worked().sheet.field.centre, 37.1e-6, 2e-3);
   // 20 turns of 201 mm diameter.
-  CHECK(agree(drive.coils[0].wire_length + drive.coils[1].wire_length, 12.629, 1e-4));
+  Outside("geometry by hand")
+      .matches("wire length on the sheet [m]", drive.coils[0].wire_length + drive.coils[1].wire_length,
+               12.629, 1e-4);
 }
 
 TEST_CASE("field in the vessel of the worked example") {
+  const Outside outside("model.md section 8, an independent implementation");
   // Two digits and more, but of the whole vessel there and of the tags' reach here: the outermost places are
   // missing.
   const auto& p = worked().sheet.field.percentiles;
-  CHECK(agree(p[0], 27.7e-6, 0.02));
-  CHECK(agree(p[1], 40.9e-6, 0.02));
-  CHECK(agree(p[2], 62.8e-6, 0.02));
+  outside.matches("field exceeded in 95 % of the volume [T]", p[0], 27.7e-6, 0.02);
+  outside.matches("median field [T]", p[1], 40.9e-6, 0.02);
+  outside.matches("field exceeded in 5 % of the volume [T]", p[2], 62.8e-6, 0.02);
 }
 
 TEST_CASE("receiver of the worked example") {
+  const Outside outside("model.md section 8, an independent implementation");
   const auto& tank = worked().sheet.designs.at(0).tank.value();
-  CHECK(agree(tank.inductance, 39.22e-6, 1e-3));
-  CHECK(agree(tank.resistance, 3.13, 5e-3));
-  CHECK(agree(tank.sharpness.Q, 9.3, 6e-3));
-  CHECK(agree(tank.resonance_frequency, 117.19e3, 1e-3));
+  outside.matches("inductance of the tag on the sheet [H]", tank.inductance, 39.22e-6, 1e-3);
+  outside.matches("resistance of the tag on the sheet [ohm]", tank.resistance, 3.13, 5e-3);
+  outside.matches("Q of the tag on the sheet", tank.sharpness.Q, 9.3, 6e-3);
+  outside.matches("resonance of the tag on the sheet [Hz]", tank.resonance_frequency, 117.19e3, 1e-3);
   CHECK(tank.flux_rule.error() < 0.005);
 }
 
 TEST_CASE("share of places and directions above the threshold") {
+  const Outside outside("model.md section 8, an independent implementation");
   // "About" 53 and 35 % there, with an LED of its own: two points of the percentage.
   const auto& fits = worked().sheet.designs.at(0).fits;
-  CHECK(std::fabs(fits.at(0).share_on - 0.53) < 0.02);
-  CHECK(std::fabs(fits.at(1).share_on - 0.35) < 0.02);
+  outside.near("share above the threshold, yellow-green", fits.at(0).share_on, 0.53, 0.02);
+  outside.near("share above the threshold, white", fits.at(1).share_on, 0.35, 0.02);
   for (const auto& fit : fits) {
     // The law of induction, by hand.
     CHECK(agree(fit.led->threshold_emf,
@@ -91,6 +98,7 @@ TEST_CASE("share of places and directions above the threshold") {
 }
 
 TEST_CASE("share above a plain threshold in a uniform field is 1 - B_on/B") {
+  const Outside outside("closed form 1 - B_on/B, model.md section 7.1");
   // Exact answer of model.md section 7; 16 384 Halton points: discrepancy below 0.5 %.
   const auto scenario = scenario::parse_scenario(
       "vessel: {inner_diameter: 190 mm, height: 320 mm}\n"
@@ -101,19 +109,21 @@ TEST_CASE("share above a plain threshold in a uniform field is 1 - B_on/B") {
       "uniform.yaml");
   const auto plan = flight::make_plan(scenario, maps::make_air(scenario), maps::make_drive(scenario, {}));
   const auto made = sheet::make_sheet(scenario, plan);
-  CHECK(std::fabs(made.designs.at(0).fits.at(0).share_on - 0.55) < 0.005);
+  outside.near("share above a plain threshold in a uniform field", made.designs.at(0).fits.at(0).share_on,
+               0.55, 0.005);
   CHECK(made.circuits.empty());
   CHECK_FALSE(made.exposure.clearance.has_value());
   CHECK(made.exposure.flux_density_rms == doctest::Approx(40e-6 / std::sqrt(2.0)));
 }
 
 TEST_CASE("exposure of the worked example") {
+  const Outside outside("model.md section 8, an independent implementation");
   // 99 uT rms at 105 mm radius, there at the height of a coil (the largest).
   const auto& w = worked();
   const auto view = sheet::field_view(w.scenario, w.plan);
   double largest = 0.0;
   for (double z = 0.070; z < 0.090; z += 2e-4) largest = std::max(largest, view.rms({0.105, 0.0, z}));
-  CHECK(agree(largest, 99e-6, 0.01));
+  outside.matches("field at 105 mm radius, rms [T]", largest, 99e-6, 0.01);
   // The surface at the stated distance passes outside that place, and is below its value.
   const auto& exposure = w.sheet.exposure;
   CHECK(exposure.flux_density_rms < largest);
@@ -126,10 +136,10 @@ TEST_CASE("exposure of the worked example") {
            e.level.population == safety::Population::general_public;
   });
   CHECK(public_2010.level.level == doctest::Approx(27e-6));  // ICNIRP 2010 table 4, from memory
-  const double outside = view.sources->enclosure.radius + public_2010.distance.value();
+  const double farther = view.sources->enclosure.radius + public_2010.distance.value();
   double at_distance = 0.0;
   for (double z = 0.0; z < 0.320; z += 1e-3)
-    at_distance = std::max(at_distance, view.rms({0.6 * outside, 0.8 * outside, z}));
+    at_distance = std::max(at_distance, view.rms({0.6 * farther, 0.8 * farther, z}));
   CHECK(agree(at_distance, 27e-6, 5e-3));
 }
 
@@ -161,17 +171,20 @@ TEST_CASE("a hand-held tag first lights where the coils' axial field is that of 
 }
 
 TEST_CASE("bench meter and bandwidths") {
+  const Outside outside("IEC 60028 copper and geometry, by hand");
   const auto& circuit = worked().sheet.circuits.at(0);
   // At low frequency the resistance is that of 12.629 m of 1 mm wire, 1.7241e-8 ohm m (IEC 60028) at 20 degC.
-  CHECK(agree(circuit.bench.resistance_dc, 1.7241e-8 * 12.629 / (0.25 * 3.14159265 * 1e-6), 1e-3));
+  outside.matches("DC resistance on the sheet [ohm]", circuit.bench.resistance_dc,
+                  1.7241e-8 * 12.629 / (0.25 * 3.14159265 * 1e-6), 1e-3);
   CHECK(circuit.bench.readings[0].resistance < circuit.bench.readings[2].resistance);
   CHECK(agree(circuit.bandwidth, circuit.point.frequency / circuit.point.Q(), 1e-12));
 }
 
 TEST_CASE("the supply's power goes into the losses and the tags") {
+  const Outside outside("conservation of energy");
   const auto& circuit = worked().sheet.circuits.at(0);
   // Conservation of energy; the operating point is solved to 1e-6 or better.
-  CHECK(agree(circuit.losses.total(), circuit.point.tank->supply_power, 1e-6));
+  outside.matches("losses on the sheet [W]", circuit.losses.total(), circuit.point.tank->supply_power, 1e-6);
   const auto& draw = circuit.draw.value();
   CHECK(draw.empty.tag_power == 0.0);
   CHECK(draw.lit.tag_power > 0.0);

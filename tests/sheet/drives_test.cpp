@@ -11,6 +11,7 @@
 #include "sim/maps/drive_state.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/sheet/sheet_parts.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
 // The sheet of every kind of drive.
@@ -108,6 +109,7 @@ TEST_CASE("titles and names of any length stay within the columns") {
 }
 
 TEST_CASE("bridge drive: unlit tags lower the coil current by their resistance in the loop") {
+  const Outside outside("resistances in the loop, by hand");
   const auto m = made(bridge);
   check_pages(m.text);
   const auto& circuit = m.sheet.circuits.at(0);
@@ -115,7 +117,7 @@ TEST_CASE("bridge drive: unlit tags lower the coil current by their resistance i
   const double omega = 2.0 * pi * empty.frequency;
   // By hand: half bridge 2 V/pi into coils, one switch and the capacitor's loss in series, on resonance.
   const double loop = circuit.point.resistance.total + 0.05 + 5e-4 * omega * circuit.point.L;
-  CHECK(empty.current_peak == relative(2.0 * 4.0 / pi / loop, 2e-3));
+  outside.matches("current of a bridge on the sheet [A]", empty.current_peak, 2.0 * 4.0 / pi / loop, 2e-3);
   // Each tag adds (omega M)^2 R/(R^2 + X^2) of its linear tank, the mean over places; copper a little cooler,
   // frequency a little off: 1 % of the change in current.
   const auto& design = m.plan.designs.at(0);
@@ -131,7 +133,8 @@ TEST_CASE("bridge drive: unlit tags lower the coil current by their resistance i
   const double added = 24.0 * square * tank.resistance / (tank.resistance * tank.resistance + x * x);
   const double fall = added / (loop + added);
   CHECK(fall > 0.02);
-  CHECK(1.0 - circuit.draw->unlit.current_peak / empty.current_peak == relative(fall, 0.05));
+  outside.matches("fall of a bridge's current by tags",
+                  1.0 - circuit.draw->unlit.current_peak / empty.current_peak, fall, 0.05);
   CHECK(circuit.draw->lit.current_peak > circuit.draw->unlit.current_peak);
   CHECK(circuit.draw->lit.current_peak < empty.current_peak);
   CHECK(m.json["drive"]["bridge"]["fundamental_peak"].get<double>() == relative(2.0 * 4.0 / pi, 1e-9));
@@ -173,6 +176,7 @@ TEST_CASE("given current: neither supply nor capacitor, but the tags' power") {
 // -(omega M)^2 X/|Z|^2 to the reactance, (omega M)^2 R/|Z|^2 to the resistance: the ratio of the two and the
 // power hold without knowing M.
 TEST_CASE("a metal ring by the laws of two coupled circuits") {
+  const Outside outside("two coupled circuits (textbooks)");
   const std::string ring =
       "  conductors: [{name: rim, kind: ring, metal: aluminium, height: -5 mm, diameter: 210 mm, section: "
       "{diameter: 4 mm}}]";
@@ -187,11 +191,14 @@ TEST_CASE("a metal ring by the laws of two coupled circuits") {
   // Wire thick against the skin: current in a layer of one skin depth, to the next order.
   const double R = 2.0 * pi * 0.105 * rho / (2.0 * pi * (0.002 - 0.5 * depth) * depth);
   const double X = omega * 4e-7 * pi * 0.105 * (std::log(8.0 * 0.105 / (0.002 - 0.5 * depth)) - 2.0);
-  CHECK(part.loss == relative(0.5 * part.current_peak * part.current_peak * R, 0.02));
-  CHECK(-circuit.reflected_resistance / (omega * circuit.reflected_inductance) == relative(R / X, 0.02));
+  outside.matches("loss of a metal ring on the sheet [W]", part.loss,
+                  0.5 * part.current_peak * part.current_peak * R, 0.02);
+  outside.matches("ratio of reflected resistance and reactance",
+                  -circuit.reflected_resistance / (omega * circuit.reflected_inductance), R / X, 0.02);
   // Power: what the terminals give more is what the ring takes, less what the coils' own proximity loss falls
   // in the weakened field (a third of their loss of 0.12 W, by some tenths of a per cent).
-  CHECK(0.5 * 0.36 * circuit.reflected_resistance == relative(part.loss, 0.03));
+  outside.matches("loss by the reflected resistance [W]", 0.5 * 0.36 * circuit.reflected_resistance,
+                  part.loss, 0.03);
   CHECK(circuit.losses.elsewhere == relative(part.loss, 1e-3));
   CHECK(m.json["metal"][0]["current_peak"].get<double>() == part.current_peak);
   CHECK(m.json["drive"]["losses"]["elsewhere"].get<double>() == circuit.losses.elsewhere);
@@ -240,6 +247,7 @@ flight: {duration: 1 s}
 }
 
 TEST_CASE("drive tolerances move frequency and current by half their sum") {
+  const Outside outside("closed form f ~ 1/sqrt(L C), I ~ sqrt(C/L)");
   const auto m = made(
       "kind: current_fed_push_pull, supply: 14 V, drop: 0.7 V, capacitor: 20 nF, chokes: ideal, "
       "tolerances: {inductance: 2 %, capacitance: 4 %}");
@@ -247,21 +255,26 @@ TEST_CASE("drive tolerances move frequency and current by half their sum") {
   const auto& spread = m.sheet.circuits.at(0).spread.value();
   const auto& point = m.sheet.circuits.at(0).point;
   // f = 1/(2 pi sqrt(LC)) at the corners; Q of 100 moves it by 1e-4 of that.
-  CHECK(spread.frequency_low == relative(point.frequency / std::sqrt(1.02 * 1.04), 1e-4));
-  CHECK(spread.frequency_high == relative(point.frequency / std::sqrt(0.98 * 0.96), 1e-4));
+  outside.matches("frequency limits on the sheet [Hz]", spread.frequency_low,
+                  point.frequency / std::sqrt(1.02 * 1.04), 1e-4);
+  outside.matches("frequency limits on the sheet [Hz]", spread.frequency_high,
+                  point.frequency / std::sqrt(0.98 * 0.96), 1e-4);
   // Tank voltage given: I = V sqrt(C/L).
-  CHECK(spread.current_high == relative(point.current_peak * std::sqrt(1.04 / 0.98), 1e-3));
+  outside.matches("current limit on the sheet [A]", spread.current_high,
+                  point.current_peak * std::sqrt(1.04 / 0.98), 1e-3);
   CHECK(m.json["drive"]["tolerances"]["frequency_low"].get<double>() == spread.frequency_low);
   CHECK(says(m.text, "tolerances move frequency"));
 }
 
 TEST_CASE("litz wire: current density over the strands' copper, no skin to speak of") {
+  const Outside outside("geometry by hand");
   const auto m =
       made(measured, "", "litz: {strands: 60, strand: 0.071 mm, bundle_diameter: 0.8 mm}, pitch: 1.5 mm");
   check_pages(m.text);
   const auto& coil = m.sheet.circuits.at(0).coils.at(0);
   const double copper = 60.0 * 0.25 * pi * 0.071e-3 * 0.071e-3;
-  CHECK(coil.copper.current_density == relative(0.6 / std::sqrt(2.0) / copper, 1e-9));
+  outside.matches("current density of litz on the sheet [A/m2]", coil.copper.current_density,
+                  0.6 / std::sqrt(2.0) / copper, 1e-9);
   CHECK(m.sheet.circuits[0].point.resistance.skin < 1e-3 * m.sheet.circuits[0].point.resistance.dc);
   CHECK(m.json["drive"]["resistance_trust"]["winding"] == "spaced");
 }

@@ -18,6 +18,7 @@
 #include "models/numeric/elementary.hpp"
 #include "models/swirl_flow/monotone.hpp"
 #include "models/swirl_flow/settle.hpp"
+#include "tests/outside.hpp"
 #include "tests/swirl_flow/cases.hpp"
 #include "tests/swirl_flow/vessels.hpp"
 
@@ -72,6 +73,7 @@ TEST_CASE("the interpolant neither overshoots nor turns between its nodes") {
 // Net flow out of every cell of the map, by quadrature of the sampled velocity that is exact for its
 // polynomials: 1e-12 Q/2 pi is the issue's.
 TEST_CASE("the interpolated flow is free of divergence") {
+  const Outside outside("continuity, exact quadrature");
   const auto& map = swirling_map();
   const double R = map.radius(), flow = swirling().operating_point.flow;
   const int s_cells = map.s_nodes() - 1, z_cells = map.z_nodes() - 1;
@@ -101,12 +103,13 @@ TEST_CASE("the interpolated flow is free of divergence") {
           most, std::fabs(up(i, dz * (j + 1)) - up(i, dz * j) + out(ds * (i + 1), j) - out(ds * i, j)));
     }
   }
-  CHECK(most <= 1e-12 * flow / (2.0 * pi));
+  outside.below("net flow out of cells of the solved map [m3/s]", most, 1e-12 * flow / (2.0 * pi));
   MESSAGE("largest net flow of a cell " << most / (flow / (2.0 * pi)) << " Q/2 pi");
 }
 
 // Up to a cell of the map below the gap. Leak: the rounding of the spline's coefficients.
 TEST_CASE("no flow through the closed wall and lid, and the solver's own in between") {
+  const Outside outside("closed wall: no flow through it");
   const auto& map = swirling_map();
   const double R = map.radius(), H = map.height(), speed = largest_speed(map);
   const double closed = H - 0.02 - 2.0 * H / (map.z_nodes() - 1);
@@ -115,7 +118,7 @@ TEST_CASE("no flow through the closed wall and lid, and the solver's own in betw
     leak = std::fmax(leak, std::fabs(map.sample(Vec3<double>{R, 0.0, closed * k / 500.0}).u_W.x));
     leak = std::fmax(leak, std::fabs(map.sample(Vec3<double>{R * k / 500.0, 0.0, H}).u_W.z));
   }
-  CHECK(leak < 1e-12 * speed);
+  outside.below("leak of the solved map [m/s]", leak, 1e-12 * speed);
   MESSAGE("leak " << leak / speed << " of the largest speed");
   // Flow within r at the solver's own corners; the map rounds the gap's edge over a cell of its own, 2 mm of
   // the 20 mm gap, where a twentieth of the flow might pass: measured 0.010 Q/2 pi.
@@ -136,6 +139,7 @@ TEST_CASE("no flow through the closed wall and lid, and the solver's own in betw
 
 // Central differences of sample() itself.
 TEST_CASE("curl and gradient are the interpolant's own") {
+  const Outside outside("central differences of the map");
   const auto& map = swirling_map();
   const double h = 1e-6;
   for (const int i : {0, 3, 40, 80}) {
@@ -153,9 +157,12 @@ TEST_CASE("curl and gradient are the interpolant's own") {
       }
       const auto got = map.sample(p);
       const double size = norm(got.curl_W) + 1.0;
-      CHECK(std::fabs(d[0].x + d[1].y + d[2].z) < 1e-6 * size);
-      CHECK(norm(Vec3<double>{d[1].z - d[2].y, d[2].x - d[0].z, d[0].y - d[1].x} - got.curl_W) < 1e-5 * size);
-      CHECK(norm(Vec3<double>{slope[0], slope[1], slope[2]} - got.grad_sigma_W) < 1e-5 * size);
+      outside.below("divergence of the solved map [1/s]", std::fabs(d[0].x + d[1].y + d[2].z), 1e-6 * size);
+      outside.below("curl of the solved map, error [1/s]",
+                    norm(Vec3<double>{d[1].z - d[2].y, d[2].x - d[0].z, d[0].y - d[1].x} - got.curl_W),
+                    1e-5 * size);
+      outside.below("gradient of sigma of the solved map, error [1/s]",
+                    norm(Vec3<double>{slope[0], slope[1], slope[2]} - got.grad_sigma_W), 1e-5 * size);
     }
   }
 }
@@ -206,6 +213,7 @@ TEST_CASE("lanes sample the solved air as the scalar does") {
 
 // A particle of air without turbulence stays on its stream surface: Runge-Kutta of fourth order, 1 ms steps.
 TEST_CASE("a tracer keeps its stream function") {
+  const Outside outside("stream surfaces, Runge-Kutta steps");
   const auto& map = swirling_map();
   const double whole = swirling().operating_point.flow / (2.0 * pi);
   double most = 0.0;
@@ -219,7 +227,7 @@ TEST_CASE("a tracer keeps its stream function") {
       most = std::fmax(most, std::fabs(map.stream_function(p) - psi));
     }
   }
-  CHECK(most < 1e-4 * whole);
+  outside.below("stream function of a tracer in solved air [m3/s]", most, 1e-4 * whole);
   MESSAGE("stream function drifts by " << most / whole << " Q/2 pi");
 }
 
@@ -278,9 +286,10 @@ double chi_square(const air::AirMap& map, double drift) {
 // 99.9 % point of chi-square with 99 degrees of freedom: 148.2 (table). The same limit
 // rejects tracers without Thomson's drift, which gather where it is calm.
 TEST_CASE("well-mixed tracers stay well mixed in the solved air") {
+  const Outside outside("chi-square, 99.9 % point of 99 degrees of freedom (table)");
   const auto map = closed_vessel_map();
   const double with = chi_square(map, 1.0), without = chi_square(map, 0.0);
-  CHECK(with < 148.2);
+  outside.below("chi-square of tracers in solved air", with, 148.2);
   CHECK(without > 148.2);
   MESSAGE("chi-square " << with << ", without drift " << without << ", largest speed " << largest_speed(map));
 }

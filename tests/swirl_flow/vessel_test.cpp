@@ -7,6 +7,7 @@
 #include "models/constants.hpp"
 #include "models/error.hpp"
 #include "models/swirl_flow/settle.hpp"
+#include "tests/outside.hpp"
 #include "tests/relative.hpp"
 #include "tests/swirl_flow/vessels.hpp"
 
@@ -34,6 +35,7 @@ SolvedVessel solved(const VesselGeometry& vessel, Detail detail = Detail::quick)
 // middle, where the air stands, is 1/2 rho (Q/(C_d 2 pi R g))^2. 4 % is the issue's. On the quick grid a well
 // rounded edge (C_d 0.98) was 5 % off at gap/R 0.15 and 0.27, whence normal.
 TEST_CASE("a side gap follows the orifice law") {
+  const Outside outside("orifice law of ISO 5167's form");
   for (const double discharge : {0.61, 0.75, 0.98}) {
     for (const double share : {0.03, 0.06, 0.15, 0.27}) {
       auto vessel = test::straight_vessel();
@@ -45,7 +47,7 @@ TEST_CASE("a side gap follows the orifice law") {
       settle(solver, {1e-5, 5000, 0.7});
       const double pressure = solver.field().pressure(0, solver.flow_case().z_cells() - 1);
       const double law = 0.5 * vessel.density * std::pow(flow / (discharge * area), 2);
-      CHECK(pressure == relative(law, 0.04));
+      outside.matches("pressure under the lid with a side gap [Pa]", pressure, law, 0.04);
       MESSAGE("C_d " << discharge << ", gap/R " << share << ": " << pressure / law << " of the law");
     }
   }
@@ -53,6 +55,7 @@ TEST_CASE("a side gap follows the orifice law") {
 
 // The same for a lid with holes all over it: their share of the lid's area is the open area.
 TEST_CASE("a perforated lid follows the orifice law") {
+  const Outside outside("orifice law of ISO 5167's form");
   auto vessel = test::straight_vessel();
   vessel.fan.radius = vessel.radius, vessel.fan.hub_radius = 0.0;
   vessel.mesh_loss = 0.0, vessel.side_gap = 0.0;
@@ -64,29 +67,34 @@ TEST_CASE("a perforated lid follows the orifice law") {
   const double total =
       solver.field().pressure(2, solver.flow_case().z_cells() - 1) +
       0.5 * vessel.density * std::pow(solver.field().u_z(2, solver.flow_case().z_cells() - 1), 2);
-  CHECK(total == relative(0.5 * vessel.density * std::pow(flow / (0.61 * 0.3 * area), 2), 0.04));
+  outside.matches("pressure under a perforated lid [Pa]", total,
+                  0.5 * vessel.density * std::pow(flow / (0.61 * 0.3 * area), 2), 0.04);
 }
 
 // Conservation, whatever the scheme: angular momentum to the 1e-4, mass to rounding, and the fan's
 // pressure on its own curve.
 TEST_CASE("a solved vessel keeps its balances") {
+  const Outside outside("conservation of angular momentum, mass and pressure");
   auto finned = test::swirling_vessel(0.6);
   finned.fins = {{6, 0.02, 0.05, 0.25}};
   auto working = test::straight_vessel();
   working.fan.swirl = FanSwirl::work, working.fan.angular_speed = 260.0, working.fan.efficiency = 0.5;
   for (const auto& vessel : {test::swirling_vessel(0.35), finned, working}) {
     const auto air = solved(vessel);
-    CHECK(std::fabs(air.angular_momentum.imbalance()) < 1e-4 * air.angular_momentum.inflow);
-    CHECK(air.mass_defect < 1e-14);
-    CHECK(air.side_gap.out - air.side_gap.in == relative(air.operating_point.flow, 1e-4));
+    outside.below("imbalance of angular momentum [N m]", std::fabs(air.angular_momentum.imbalance()),
+                  1e-4 * air.angular_momentum.inflow);
+    outside.below("mass defect of a solved vessel", air.mass_defect, 1e-14);
+    outside.matches("flow out of the side gap [m3/s]", air.side_gap.out - air.side_gap.in,
+                    air.operating_point.flow, 1e-4);
     CHECK(air.settled.residual <= 1e-6);
     // The losses by part make up the fan's pressure less the tags'.
     double lost = 0.0;
     for (const auto& part : air.operating_point.loss_pressures) lost += part.second;
-    CHECK(lost == relative(air.operating_point.pressure - air.operating_point.tag_pressure, 1e-9));
+    outside.matches("sum of the pressure losses [Pa]", lost,
+                    air.operating_point.pressure - air.operating_point.tag_pressure, 1e-9);
     const double flow = air.operating_point.flow, curve = 40.0 * (0.045 - flow) / 0.025;
     REQUIRE(flow > 0.02);
-    CHECK(air.operating_point.pressure == relative(curve, 1e-6));
+    outside.matches("fan pressure on its curve [Pa]", air.operating_point.pressure, curve, 1e-6);
     CHECK(air.operating_point.tag_pressure ==
           relative(vessel.tag_weight / (pi * std::pow(vessel.radius, 2))));
     CHECK(air.error.velocity < 0.15);
@@ -142,6 +150,7 @@ TEST_CASE("rules of thumb come out") {
 // Power is lost where it should be: an even straight stream through a mesh loses K 1/2 rho U^2 there, one out
 // of an open end its own dynamic pressure (both by definition of K), and walls and mixing only take.
 TEST_CASE("losses by part") {
+  const Outside outside("definition of the loss coefficient");
   auto vessel = test::straight_vessel();
   vessel.fan.radius = vessel.radius, vessel.fan.hub_radius = 0.0, vessel.mesh_loss = 4.0;
   vessel.side_gap = 0.0, vessel.lid_vent = LidVent{0.0, vessel.radius, 1.0, 1.0};
@@ -151,8 +160,8 @@ TEST_CASE("losses by part") {
   settle(solver, {1e-6, 5000, 0.7});
   const auto power = solver.power_balance();
   // Boundary layers make the stream uneven by a few hundredths.
-  CHECK(power.screens / flow == relative(4.0 * dynamic, 0.03));
-  CHECK(power.vents / flow == relative(dynamic, 0.15));
+  outside.matches("power lost in a mesh over the flow [Pa]", power.screens / flow, 4.0 * dynamic, 0.03);
+  outside.matches("power lost through an open end over the flow [Pa]", power.vents / flow, dynamic, 0.15);
   CHECK(power.swirl_out == 0.0);
   CHECK(power.fins == 0.0);
   CHECK(power.dissipated() > 0.0);
@@ -199,7 +208,8 @@ TEST_CASE("what a solved vessel warns of") {
 
 // By hand: 60 holes of 8 mm in a ring from 30 to 80 mm, 60 * 4^2/(80^2 - 30^2).
 TEST_CASE("holes and their share of a ring") {
-  CHECK(open_share(0.008, 60, 0.03, 0.08) == relative(960.0 / 5500.0));
+  const Outside outside("counted by hand");
+  outside.matches("open share of a ring of holes", open_share(0.008, 60, 0.03, 0.08), 960.0 / 5500.0, 1e-12);
   CHECK_THROWS_AS(open_share(0.02, 60, 0.03, 0.08), InputError);
   CHECK_THROWS_AS(open_share(0.008, 0, 0.03, 0.08), InputError);
 }
