@@ -96,20 +96,3 @@ TEST_CASE(
   REQUIRE(run(folder, "fly s.yaml --out c --quiet").status == 0);
   CHECK(read(folder / "c/summary.json").find("parameter") == std::string::npos);
 }
-
-// 12 s with one other process on 2 cores.
-TEST_CASE("nine readings of the demo tune in half a minute" * doctest::skip(instrumented)) {
-  const Folder folder;
-  const auto ran =
-      run(folder, "tune " + config("plankton_column.yaml").string() + " " +
-                      config("readings/plankton_bench.yaml").string() + " --out out --quiet --json");
-  REQUIRE(ran.status == 0);
-  CHECK(ran.seconds < 30.0);
-  const auto found = nlohmann::json::parse(ran.out);
-  CHECK(found["readings"].size() == 9);
-  CHECK(found["fit_settled"].get<bool>());
-  CHECK(found["contradictions"].empty());
-  CHECK(found["unexplained"].empty());
-  CHECK_FALSE(found["next_readings"].empty());
-  CHECK(run(folder, "sheet out/plankton_column_tuned.yaml").status == 0);
-}
