@@ -10,6 +10,7 @@
 #include "models/error.hpp"
 #include "models/swirl_flow/solved_map.hpp"
 #include "sim/maps/air_grid_file.hpp"
+#include "sim/maps/node_file.hpp"
 #include "sim/maps/stored.hpp"
 #include "sim/store/digest.hpp"
 
