@@ -18,10 +18,14 @@ namespace driftglow::maps {
 
 enum class MapOrigin { computed, reused };
 
-// Coils, what drives them, and their field per ampere.
-struct CoilState {
+// Coils on the vessel's axis and what drives them.
+struct CoaxialDrive {
   coil::SeriesCircuit circuit;
   driver::OperatingPoint point;
+};
+
+// The same with the field per ampere.
+struct CoilState : CoaxialDrive {
   coil::CoilMap map;
   MapOrigin origin;
 };
@@ -36,16 +40,18 @@ struct DrivenCircuit {
 // Coils anywhere in circuits, with passive conductors. The field is that of the circuits' currents, each with
 // its driver's amplitude and its phase; what one circuit induces in another's terminals is left to the
 // drivers.
-struct SystemState {
+struct SystemDrive {
   coil::CoilSystem system;
   double metal_temperature;             // K
   std::vector<DrivenCircuit> circuits;  // as the scenario's
   coil::SystemResponse response;        // at the frequency and the coils' mean temperature
   Eigen::VectorXcd currents;            // A peak, of all conductors: coils, then loops of passive metal
-  coil::VolumeMap map;  // T peak: in phase, and where the phases differ a quarter period later
-  MapOrigin origin;
 
   driver::CoilLoad load(int circuit) const { return {system, circuit, metal_temperature}; }
+};
+struct SystemState : SystemDrive {
+  coil::VolumeMap map;  // T peak: in phase, and where the phases differ a quarter period later
+  MapOrigin origin;
 };
 
 struct DriveState {
@@ -56,6 +62,10 @@ struct DriveState {
   double flux_density_peak(const Eigen::Vector3d& p_W) const;
 };
 
+// A drive without its map, for what needs none.
+using DrivenCoils = std::variant<scenario::UniformField, CoaxialDrive, SystemDrive>;
+double frequency_of(const DrivenCoils& coils);  // Hz
+
 // A circuit of the drive, whatever state it comes from.
 struct CircuitView {
   int number;
@@ -65,6 +75,7 @@ struct CircuitView {
 };
 // As the scenario's; none in a uniform field. Refers into `drive`.
 std::vector<CircuitView> circuits_of(const DriveState& drive);
+std::vector<CircuitView> circuits_of(const DrivenCoils& coils);
 
 using Driver = decltype(scenario::CoilDrive::driver);
 // The driver of one circuit, with the circuit's own capacitor or its share of a given current.
@@ -92,6 +103,9 @@ class SharedCoilMaps {
   std::list<Kept> kept_;  // the last one used first
   int found_ = 0;
 };
+
+// Solves the drivers. Throws InputError.
+DrivenCoils drive_coils(const scenario::Scenario& scenario);
 
 // Solves the drivers and gets the coil map: from `stored` where that file exists and everything it depends on
 // is the same, else computed. Throws InputError, also when the file is there but not whole.

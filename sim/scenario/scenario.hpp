@@ -295,6 +295,19 @@ struct Flight {
   Trace trace;
 };
 
+// A value that was tuned by readings, in the unit that the scenario writes it in.
+struct TunedValue {
+  std::string key;                   // its path
+  std::string unit;                  // "" for a pure number
+  double value, deviation;           // the posterior's mean and standard deviation
+  std::vector<double> correlations;  // with those before it
+  std::string where;                 // "<file>:<line>:<column>: tuned.unknowns[1].value: ", begins a sentence
+};
+struct TunedValues {
+  std::string readings;  // the file that they come from
+  std::vector<TunedValue> values;
+};
+
 struct Scenario {
   std::string title;
   Ambient ambient;
@@ -304,6 +317,7 @@ struct Scenario {
   std::vector<Emitter> emitters;  // those the fits name, in order of first use
   std::vector<TagDesign> tags;
   Flight flight;
+  std::optional<TunedValues> tuned;
 
   std::string name;  // file name without directory and ending
   std::string text;  // the file as read

@@ -166,6 +166,16 @@ double map_error(const maps::DriveState& drive) {
 
 }  // namespace
 
+Lift lift_of(const motion::Body& body, const motion::BodyTerms& terms) {
+  return {terminal_speed(body, terms, body.area_along), terminal_speed(body, terms, body.area_across)};
+}
+
+double mean_terminal_speed(const Lift& lift) {
+  const double along = lift.terminal_speed_along, across = lift.terminal_speed_across;
+  if (along == 0.0 || across == 0.0) return 0.0;
+  return 1.0 / std::sqrt((1.0 / (along * along) + 2.0 / (across * across)) / 3.0);
+}
+
 std::vector<double> linkages(const flight::Plan& plan, const flight::DesignPlan& design,
                              const coil::Reach& reach) {
   std::vector<double> values;
@@ -194,8 +204,7 @@ Design design_of(const scenario::TagDesign& tag, const flight::DesignPlan& desig
   if (const auto* receiver = std::get_if<scenario::CircuitReceiver>(&tag.receiver))
     part.tank = tank_of(*receiver, scenario, plan, design);
   if (!tag.hold && tag.body.kind == scenario::BodyKind::solid) {
-    part.lift = Lift{terminal_speed(design.body, design.terms, design.body.area_along),
-                     terminal_speed(design.body, design.terms, design.body.area_across)};
+    part.lift = lift_of(design.body, design.terms);
   }
   auto rising = linkages;
   std::sort(rising.begin(), rising.end());

@@ -39,6 +39,8 @@ struct FieldView {
 
 // Refers to the plan.
 FieldView field_view(const scenario::Scenario& scenario, const flight::Plan& plan);
+// Refers to the coils.
+FieldView field_view(const scenario::Scenario& scenario, const maps::DrivenCoils& coils);
 
 // Largest amplitude along any direction [as the columns' unit], and that direction.
 struct Strongest {

@@ -121,6 +121,9 @@ ExitStatus run_keys(KeysForm form) {
     case KeysForm::study_schema:
       print_result(scenario::study_keys_json_schema().dump(2) + "\n");
       break;
+    case KeysForm::bench_schema:
+      print_result(scenario::bench_keys_json_schema().dump(2) + "\n");
+      break;
   }
   return ExitStatus::done;
 }

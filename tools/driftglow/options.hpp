@@ -27,6 +27,7 @@ struct Options {
   std::optional<flight::InstructionSet> instructions;
   std::optional<flight::Part> part;
   std::vector<std::filesystem::path> parts;  // of join
+  std::filesystem::path readings;            // of tune
   std::optional<int> slurm_parts;
   Start start = Start::anew;
   Work work = Work::fly;
