@@ -221,6 +221,19 @@ Outline outline(const flight::Plan& plan) {
   return outline;
 }
 
+void add(const ParameterWidths& widths, Summary& summary) {
+  for (std::size_t d = 0; d < summary.designs.size(); ++d) {
+    auto& fits = summary.designs[d].fits;
+    for (std::size_t f = 0; f < fits.size(); ++f)
+      fits[f].parameter_half_width = widths.half_width.at(d).at(f);
+  }
+  summary.parameters = widths;
+}
+
+double total_half_width(const FitSummary& fit) {
+  return std::hypot(fit.duty.half_width, fit.parameter_half_width.value_or(0.0));
+}
+
 Summary summarise(const flight::Plan& plan, const flight::CampaignResult& campaign) {
   return summarise(outline(plan), campaign);
 }

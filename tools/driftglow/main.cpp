@@ -195,6 +195,17 @@ int run(int argc, char** argv) {
       "--plan", [&] { options.work = program::Work::list; }, "list and check the designs, fly nothing");
   vary->footer("Example: driftglow vary configs/studies/coil_spacing.yaml");
 
+  auto* tune =
+      app.add_subcommand("tune", "what bench readings say of uncertain values; the tuned scenario");
+  add_scenario(*tune, options);
+  tune->add_option("READINGS", options.readings, "readings file (YAML)")->required()->type_name("");
+  add_common(*tune, options);
+  add_seed(*tune, options);
+  add_instructions(*tune, options);
+  tune->footer(
+      "Example: driftglow tune configs/plankton_column.yaml configs/readings/plankton_bench.yaml\n"
+      "Then: driftglow fly out/plankton_column/plankton_column_tuned.yaml");
+
   program::ShowOptions shown;
   auto* show = app.add_subcommand("show", "report again from a finished flight or study: report.html");
   show->add_option("FLIGHT", shown.flight, "flight.h5, study.h5, or the folder that holds it")
@@ -221,21 +232,23 @@ int run(int argc, char** argv) {
   add_common(*join, options);
   join->footer("Example: driftglow join out/plankton_column/part_*_of_4");
 
-  auto* keys =
-      app.add_subcommand("keys", "every key of scenarios and studies: unit, range, default, meaning");
+  auto* keys = app.add_subcommand(
+      "keys", "every key of scenario, study, readings: unit, range, default, meaning");
   auto form = program::KeysForm::text;
   keys->add_flag_callback(
       "--json-schema", [&] { form = program::KeysForm::schema; },
       "of scenarios as a JSON schema, for editors");
   keys->add_flag_callback(
       "--study-json-schema", [&] { form = program::KeysForm::study_schema; }, "the same of studies");
+  keys->add_flag_callback(
+      "--readings-json-schema", [&] { form = program::KeysForm::bench_schema; }, "the same of readings");
   keys->footer("Example: driftglow keys --json-schema > scenario.schema.json");
 
   const auto named =
       app.get_subcommands([&](const CLI::App* command) { return argc > 1 && command->check_name(argv[1]); });
   if (argc > 1 && argv[1][0] != '-' && named.empty()) {
     throw InputError(std::string("driftglow: there is no command `") + argv[1] +
-                     "`; commands are sheet, map, fly, vary, show, join and keys");
+                     "`; commands are sheet, map, fly, vary, tune, show, join and keys");
   }
   try {
     app.parse(argc, argv);
@@ -251,6 +264,7 @@ int run(int argc, char** argv) {
                                : program::run_fly(options);
   if (vary->parsed())
     return options.slurm_parts ? program::print_job_array(options, "vary") : program::run_vary(options);
+  if (tune->parsed()) return program::run_tune(options);
   if (show->parsed()) return program::run_show(shown);
   if (join->parsed()) return program::run_join(options);
   return program::run_keys(form);

@@ -33,6 +33,7 @@ struct Options {
   std::optional<flight::InstructionSet> instructions;
   std::optional<flight::Part> part;
   std::vector<std::filesystem::path> parts;  // of join
+  std::filesystem::path readings;            // of tune
   std::optional<int> slurm_parts;
   std::optional<OnlyTag> only;
   Path path = Path::untold;  // of `only`
