@@ -92,7 +92,14 @@ TEST_CASE("closed metal takes what is lost elsewhere") {
   outside.matches("resistance by a brass ring [ohm]", state.elsewhere,
                   2.0 * system.losses(frequency, at, currents)[1], 1e-9);
   CHECK(state.elsewhere > 0.0);
-  CHECK(load.at(frequency, {room}).elsewhere == doctest::Approx(state.elsewhere).epsilon(1e-9));
+  // Warm copper alone changes it by the loss that the ring's field makes in the coil's wires, which the two
+  // share: less than a thousandth here.
+  CHECK(load.at(frequency, {room}).elsewhere == doctest::Approx(state.elsewhere).epsilon(1e-3));
+  // Warm brass: the ring's current is set by its inductance, its resistance at many skin depths by the root
+  // of the resistivity. Tolerance: four skin depths are not many.
+  outside.matches("resistance by a brass ring at 40 K more",
+                  CoilLoad(system, 0, warm).at(frequency, {warm}).elsewhere / state.elsewhere,
+                  std::sqrt(1.0 + 0.0016 * 40.0), 0.01);
 }
 
 TEST_CASE("a system is trusted as its closest winding is") {
