@@ -11,6 +11,7 @@
 #include "models/swirl_flow/solved_map.hpp"
 #include "sim/maps/air_grid_file.hpp"
 #include "sim/maps/stored.hpp"
+#include "sim/maps/stored_maps.hpp"
 #include "sim/store/digest.hpp"
 
 namespace driftglow::maps {

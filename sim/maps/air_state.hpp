@@ -37,14 +37,6 @@ struct SolvedSource {
   MapOrigin origin;
 };
 
-// What air.h5 keeps of solved air besides the maps of interface.md.
-struct KeptAir {
-  SolvedReport report;
-  air::OperatingPoint point;
-  air::AirMapError error;
-  air::AirNodes nodes;
-};
-
 struct GriddedSource {
   air::ProjectionChange change;
   double divergence_before;  // 1, GriddedAir
@@ -84,10 +76,6 @@ AirState make_air(const scenario::Scenario& scenario, const std::filesystem::pat
 // Mean velocity at (r, z) [m]; of a column without a map. Throws as make_air().
 using MeanAir = std::function<air::CylindricalVelocity(double r, double z)>;
 MeanAir mean_air(const scenario::Scenario& scenario);
-
-// Throws InputError where the file does not hold it whole.
-KeptAir read_kept_air(const store::Reader& file);
-void write_kept_air(store::Writer& file, const KeptAir& air);
 
 // air.h5 of interface.md: axes, mean velocity, k, epsilon, stream function. Nothing is written where the map
 // was reused from `path`.

@@ -11,6 +11,7 @@
 
 #include "models/error.hpp"
 #include "sim/maps/stored.hpp"
+#include "sim/maps/stored_maps.hpp"
 #include "sim/scenario/drive_parts.hpp"
 #include "sim/store/digest.hpp"
 

@@ -112,11 +112,6 @@ DrivenCoils drive_coils(const scenario::Scenario& scenario);
 DriveState make_drive(const scenario::Scenario& scenario, const std::filesystem::path& stored,
                       SharedCoilMaps* shared = nullptr);
 
-// The map in a coil.h5: of coaxial coils that circuit's, per ampere; of others the whole field. Throw
-// InputError where the file holds none that fits together.
-coil::CoilMap read_coil_map(const store::Reader& file, const std::string& circuit);
-coil::VolumeMap read_volume_map(const store::Reader& file);
-
 // coil.h5 of interface.md. Nothing is written for a uniform field or a map that was reused from `path`.
 void write_coils(const DriveState& drive, const scenario::Scenario& scenario,
                  const std::string& program_version, const std::filesystem::path& path,

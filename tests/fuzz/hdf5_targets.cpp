@@ -4,8 +4,7 @@
 
 #include "models/air/gridded.hpp"
 #include "sim/maps/air_grid_file.hpp"
-#include "sim/maps/air_state.hpp"
-#include "sim/maps/drive_state.hpp"
+#include "sim/maps/stored_maps.hpp"
 #include "sim/results/files.hpp"
 #include "sim/results/setting.hpp"
 #include "sim/store/digest.hpp"

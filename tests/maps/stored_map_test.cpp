@@ -6,8 +6,7 @@
 #include <vector>
 
 #include "models/error.hpp"
-#include "sim/maps/air_state.hpp"
-#include "sim/maps/drive_state.hpp"
+#include "sim/maps/stored_maps.hpp"
 #include "sim/store/hdf5_file.hpp"
 #include "tests/store/folder.hpp"
 
