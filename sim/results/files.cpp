@@ -137,6 +137,18 @@ Json vessel_json(const VesselSummary& vessel, const Outline& outline) {
   return out;
 }
 
+Json lost_json(const Summary& summary) {
+  const auto count = lost_count(summary);
+  Json tags = Json::array();
+  for (const auto& lost : summary.lost) {
+    tags.push_back({{"replicate", lost.replicate},
+                    {"tag", lost.tag.tag},
+                    {"time_s", static_cast<double>(lost.tag.steps) * summary.outline.clock.step},
+                    {"why", flight::words(lost.tag.loss)}});
+  }
+  return {{"tags", count.lost}, {"of", count.tags}, {"share", count.share()}, {"each", tags}};
+}
+
 // Writes flight.h5 piece by piece.
 class FlightFile {
  public:
@@ -156,6 +168,7 @@ class FlightFile {
     for (std::size_t d = 0; d < outline_.designs.size(); ++d) write_design(d);
     write_vessel();
     write_traces();
+    write_lost();
   }
 
  private:
@@ -278,6 +291,26 @@ class FlightFile {
                 {"1", "which of its design's fits a tag carries, from 0, [tag]"});
   }
 
+  // Nothing where no tag was lost.
+  void write_lost() {
+    if (summary_.lost.empty()) return;
+    std::vector<std::int32_t> replicate, tag, why;
+    std::vector<std::int64_t> steps;
+    for (const auto& lost : summary_.lost) {
+      replicate.push_back(lost.replicate);
+      tag.push_back(lost.tag.tag);
+      why.push_back(static_cast<std::int32_t>(lost.tag.loss));
+      steps.push_back(lost.tag.steps);
+    }
+    const Extents each{replicate.size()};
+    file_.write("/lost/replicate", replicate, each, {"1", "number of the lost tag's replicate, [lost tag]"});
+    file_.write("/lost/tag", tag, each, {"1", "number of the lost tag in the vessel, from 0, [lost tag]"});
+    file_.write("/lost/steps", steps, each,
+                {"1", "steps after warm-up that count of it, in all statistics, [lost tag]"});
+    file_.write("/lost/why", why, each,
+                {"1", "0: not a finite number; 1: outside the vessel; 2: faster than sound, [lost tag]"});
+  }
+
   void write_trace(const std::string& group, const flight::Trace& trace) {
     const std::uint64_t samples = trace.time.size(), tags = static_cast<std::uint64_t>(outline_.tags);
     file_.write(group + "time", trace.time, {samples}, {"s", "time since the end of warm-up, [sample]"});
@@ -360,6 +393,7 @@ Json summary_document(const Summary& summary, const scenario::Scenario& scenario
            {"replicates", summary.numbers.size()},
            {"replicate_numbers", summary.numbers},
            {"interrupted", summary.interrupted},
+           {"lost", lost_json(summary)},
            {"duration_s", static_cast<double>(outline.clock.duration) * outline.clock.step},
            {"warmup_s", static_cast<double>(outline.clock.warmup) * outline.clock.step},
            {"step_s", outline.clock.step},

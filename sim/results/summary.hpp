@@ -93,14 +93,23 @@ struct ParameterWidths {
   std::vector<std::vector<double>> half_width;  // 1, 95 %, [design][fit]
 };
 
+// A lost tag with its replicate.
+struct Lost {
+  int replicate;
+  flight::LostTag tag;
+};
+
 struct Summary {
   Outline outline;
   std::vector<int> numbers;  // of the replicates
   bool interrupted;
   std::vector<DesignSummary> designs;
   VesselSummary vessel;
+  std::vector<Lost> lost;  // in order
   std::optional<ParameterWidths> parameters{};
 };
+
+flight::LostCount lost_count(const Summary& summary);
 
 void add(const ParameterWidths& widths, Summary& summary);
 

@@ -351,6 +351,7 @@ const std::vector<Key> table = {
     {.path = "flight.seed", .type = T::count, .example = "1", .meaning = "Same scenario and seed: same results", .least = "0", .most = "18446744073709551615", .fallback = "1"},
     {.path = "flight.coupling", .type = T::choice, .example = "on",
      .meaning = "Whether tags' coils act on each other in the flight; takes some twenty times as long; the sheet warns when it matters", .choices = {"off", "on"}, .fallback = "off"},
+    {.path = "flight.lost_limit", .type = T::fraction, .example = "1 %", .meaning = "Share of all tags that may get lost (a state that is no finite number, outside the vessel, faster than sound); with more there are no results", .least = "0", .most = "1", .fallback = "0.01"},
     {.path = "flight.trace", .type = T::block, .example = "trace:", .meaning = "What is kept for the replay"},
     {.path = "flight.trace.replicates", .type = T::count, .example = "1", .meaning = "So many replicates are recorded; 0: none", .least = "0", .most = "1000", .fallback = "1"},
     {.path = "flight.trace.interval", .type = T::quantity, .example = "20 ms", .meaning = "Time between recorded pictures, rounded to whole steps",

@@ -753,6 +753,7 @@ class Binder {
                         : block.given("target_interval") ? most_replicates
                                                          : usual_replicates;
     flight.seed = block.count("seed");
+    flight.lost_limit = block.number("lost_limit");
     flight.coupling = block.text("coupling") == "on" ? Coupling::on : Coupling::off;
     if (const Block* trace = block.block("trace")) {
       flight.trace = {whole(trace->number("replicates")), trace->number("interval")};

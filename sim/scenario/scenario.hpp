@@ -303,6 +303,7 @@ struct Flight {
   std::optional<double> target_interval;  // 1, half width of the widest 95 % interval of a duty
   std::uint64_t seed;
   Coupling coupling;  // of tags with each other
+  double lost_limit;  // 1, share of all tags that may get lost
   Trace trace;
 };
 

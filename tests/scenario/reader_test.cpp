@@ -203,6 +203,7 @@ TEST_CASE("every key arrives in SI") {
   CHECK(s.flight.target_interval == 0.01);
   CHECK(s.flight.seed == 18446744073709551615U);
   CHECK(s.flight.coupling == Coupling::on);
+  CHECK(s.flight.lost_limit == relative(0.002, 1e-15));
   CHECK(s.flight.trace.replicates == 2);
   CHECK(s.flight.trace.interval == 0.025);
 }
@@ -230,6 +231,7 @@ TEST_CASE("what may be left out has the defaults of the table") {
   CHECK(s.flight.warmup == 5);
   CHECK(s.flight.replicates == 16);
   CHECK(s.flight.seed == 1);
+  CHECK(s.flight.lost_limit == 0.01);
   CHECK(s.emitters.empty());
 }
 

@@ -13,6 +13,7 @@ enum class KeysForm { text, schema, study_schema, bench_schema };
 ExitStatus run_sheet(const Options& options);
 ExitStatus run_map(const Options& options);
 ExitStatus run_fly(const Options& options);
+ExitStatus run_only(const Options& options);  // options.only is there
 ExitStatus run_vary(const Options& options);
 ExitStatus run_tune(const Options& options);
 ExitStatus run_show(const ShowOptions& options);

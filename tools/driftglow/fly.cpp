@@ -159,6 +159,19 @@ void settle_kept(const Options& options, const std::filesystem::path& out,
   kept.remove();
 }
 
+// After a failure: what is finished is kept. A second failure must not hide the first.
+void keep_finished(results::KeptReplicates& keeper, const results::Outline& outline, ProgressLine& progress) {
+  try {
+    keeper.flush(outline);
+    if (const int count = keeper.count(); count > 0)
+      progress.say(fmt::format("{} finished replicates are kept; --resume goes on with them", count));
+    else
+      keeper.remove();
+  } catch (const std::exception& error) {
+    progress.say(error.what());
+  }
+}
+
 void check_part(const Options& options, const scenario::Scenario& scenario) {
   if (!options.part) return;
   if (scenario.flight.target_interval)
@@ -199,6 +212,8 @@ void end_flight(const Options& options, const scenario::Scenario& scenario, cons
                 const std::filesystem::path& out, const store::Run& run, const std::stop_token& stop,
                 ProgressLine& progress) {
   auto summary = results::summarise(plan, campaign);
+  if (!campaign.part && !campaign.interrupted)
+    flight::check_lost(results::lost_count(summary), plan.clock.step, scenario.flight.lost_limit);
   if (scenario.tuned && !campaign.part && !campaign.interrupted) {
     // As many replicates as say what a parameter does, which their common random numbers show early.
     constexpr int most = 128;
@@ -273,12 +288,21 @@ ExitStatus run_fly(const Options& options) {
                            threads, threads == 1 ? "" : "s"));
   progress.begin();
   keeper.begin();
-  const auto campaign = flight::fly_campaign(
-      plan, {wanted.replicates, wanted.target_interval, threads, instructions, options.part}, watch.token(),
-      [&](const flight::Progress& so_far) { progress.show(so_far); }, keeper.load(outline),
-      [&](int first, std::span<const flight::ReplicateResult> results) {
-        keeper.add(outline, first, results);
-      });
+  const auto fly = [&] {
+    try {
+      return flight::fly_campaign(
+          plan,
+          {wanted.replicates, wanted.target_interval, threads, instructions, options.part, wanted.lost_limit},
+          watch.token(), [&](const flight::Progress& so_far) { progress.show(so_far); }, keeper.load(outline),
+          [&](int first, std::span<const flight::ReplicateResult> results) {
+            keeper.add(outline, first, results);
+          });
+    } catch (...) {
+      keep_finished(keeper, outline, progress);
+      throw;
+    }
+  };
+  const auto campaign = fly();
   if (campaign.interrupted) keeper.flush(outline);
   if (campaign.replicates.empty()) return stopped();
 

@@ -80,6 +80,21 @@ flight::Part part_named(const std::string& given) {
                    "` is no part; expected K/N such as 2/4, the second of four parts");
 }
 
+program::OnlyTag only_named(const std::string& given) {
+  const auto whole = [](const std::string& text) {
+    const bool digits = !text.empty() && text.size() <= 7 &&
+                        std::all_of(text.begin(), text.end(), [](char c) { return c >= '0' && c <= '9'; });
+    return digits ? std::stoi(text) : -1;
+  };
+  const auto colon = given.find(':');
+  if (colon != std::string::npos) {
+    const program::OnlyTag only{whole(given.substr(0, colon)), whole(given.substr(colon + 1))};
+    if (only.replicate >= 0 && only.tag >= 0) return only;
+  }
+  throw InputError("driftglow: --only: `" + given +
+                   "` is no tag; expected REPLICATE:TAG such as 3:11, both counted from 0");
+}
+
 void add_scenario(CLI::App& command, program::Options& options) {
   command.add_option("SCENARIO", options.scenario, "scenario file (YAML)")->required()->type_name("");
 }
@@ -158,6 +173,15 @@ int run(int argc, char** argv) {
       ->type_name("N")
       ->check(whole_number_to(1000000));
   add_instructions(*fly, options);
+  auto* only = fly->add_option_function<std::string>(
+                      "--only", [&](const std::string& given) { options.only = only_named(given); },
+                      "one tag of one replicate, as in the whole flight; no results")
+                   ->type_name("R:T");
+  fly->add_flag_callback(
+         "--trace", [&] { options.path = program::Path::traced; }, "with --only: its path as path_R_T.csv")
+      ->needs(only);
+  for (const char* other : {"--resume", "--part", "--slurm", "--replicates"})
+    only->excludes(fly->get_option(other));
   fly->footer("Example: driftglow fly configs/plankton_column.yaml --replicates 8 --seed 7");
 
   auto* vary =
@@ -235,7 +259,9 @@ int run(int argc, char** argv) {
   if (sheet->parsed()) return program::run_sheet(options);
   if (map->parsed()) return program::run_map(options);
   if (fly->parsed())
-    return options.slurm_parts ? program::print_job_array(options, "fly") : program::run_fly(options);
+    return options.slurm_parts ? program::print_job_array(options, "fly")
+           : options.only      ? program::run_only(options)
+                               : program::run_fly(options);
   if (vary->parsed())
     return options.slurm_parts ? program::print_job_array(options, "vary") : program::run_vary(options);
   if (tune->parsed()) return program::run_tune(options);
