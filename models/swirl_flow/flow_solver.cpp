@@ -206,7 +206,8 @@ FlowSolver::FlowSolver(FlowCase flow_case)
   // Eddy viscosity at most 100 times the molecular one to start with.
   epsilon = std::max({epsilon, 1e-12, c_mu * k * k * case_.density / (100.0 * case_.dynamic_viscosity)});
   field_.kinetic_energy.setConstant(nr_, nz_, k), field_.dissipation.setConstant(nr_, nz_, epsilon);
-  for (int e = 0; e < 4; ++e) wall_conductance_[e].assign(e < 2 ? nz_ : nr_, 0.0);
+  for (auto* conductance : {&wall_conductance_, &turn_conductance_})
+    for (int e = 0; e < 4; ++e) (*conductance)[e].assign(e < 2 ? nz_ : nr_, 0.0);
   radial_mobility_.setZero(nr_ + 1, nz_), axial_mobility_.setZero(nr_, nz_ + 1);
 
   const int unknowns = nr_ * nz_;
@@ -332,13 +333,29 @@ void FlowSolver::update_viscosity() {
     const double y = std::max(rho * friction * distance / mu, laminar_limit);
     return std::max(rho * friction * von_karman / std::log(wall_constant * y), mu / distance);
   };
+  // Between the middle of a cell and a side wall the moment R^2 tau of the shear is constant, so that the
+  // turn rate falls by the integral of tau R^2/(mu r^3): what (R/r)^3 adds to the logarithmic layer's
+  // resistance, which otherwise hangs on the cell's width. A laminar layer is resolved, to second order
+  // without it. t: distance over the wall's radius, < 0 at an inner wall.
+  const auto turn_conductance = [&](double plane, int i, int j, double distance, double t) {
+    if (plane <= mu / distance) return plane;
+    const double friction = std::pow(c_mu, 0.25) * std::sqrt(field_.kinetic_energy(i, j));
+    const double added =  // integral of ((1 - t)^-3 - 1)/t
+        0.5 * (1.0 / ((1.0 - t) * (1.0 - t)) - 1.0) + t / (1.0 - t) - std::log1p(-t);
+    return 1.0 / (1.0 / plane + added / (rho * friction * von_karman));
+  };
   for (int j = 0; j < nz_; ++j) {
-    wall_conductance_[0][j] = conductance(0, j, rc_(0) - r_(0));
-    wall_conductance_[1][j] = conductance(nr_ - 1, j, r_(nr_) - rc_(nr_ - 1));
+    const double inner = rc_(0) - r_(0), outer = r_(nr_) - rc_(nr_ - 1);
+    wall_conductance_[0][j] = conductance(0, j, inner);
+    wall_conductance_[1][j] = conductance(nr_ - 1, j, outer);
+    if (r_(0) > 0.0)
+      turn_conductance_[0][j] = turn_conductance(wall_conductance_[0][j], 0, j, inner, -inner / r_(0));
+    turn_conductance_[1][j] = turn_conductance(wall_conductance_[1][j], nr_ - 1, j, outer, outer / r_(nr_));
   }
   for (int i = 0; i < nr_; ++i) {
     wall_conductance_[2][i] = conductance(i, 0, zc_(0) - z_(0));
     wall_conductance_[3][i] = conductance(i, nz_ - 1, z_(nz_) - zc_(nz_ - 1));
+    for (const int e : {2, 3}) turn_conductance_[e][i] = wall_conductance_[e][i];
   }
 }
 
@@ -526,7 +543,7 @@ double FlowSolver::solve_swirl(double relaxation) {
       const auto edge = [&](Edge side, int n, double inflow, double radius, double face_area) {
         const Boundary& at = boundary(side)[n];
         if (at.kind == BoundaryKind::wall) {
-          const double shear = wall_conductance_[static_cast<int>(side)][n] * radius * radius * face_area;
+          const double shear = turn_conductance_[static_cast<int>(side)][n] * radius * radius * face_area;
           P += shear / square;
           b += shear * at.angular_velocity;
         } else if (at.kind == BoundaryKind::inlet) {
@@ -822,7 +839,7 @@ double FlowSolver::wall_torque_outer() const {
   for (int j = 0; j < nz_; ++j) {
     if (!is_wall(Edge::outer, j)) continue;
     torque +=
-        wall_conductance_[1][j] * std::pow(r_(nr_), 3) * two_pi * dz_(j) *
+        turn_conductance_[1][j] * std::pow(r_(nr_), 3) * two_pi * dz_(j) *
         (field_.angular_momentum(nr_ - 1, j) / std::pow(rc_(nr_ - 1), 2) - case_.outer[j].angular_velocity);
   }
   return torque;
@@ -834,7 +851,7 @@ AngularMomentumBalance FlowSolver::angular_momentum_balance() const {
   const auto edge = [&](Edge side, int n, int i, int j, double outflow, double radius, double face_area) {
     const Boundary& at = boundary(side)[n];
     if (at.kind == BoundaryKind::wall) {
-      sum.walls += wall_conductance_[static_cast<int>(side)][n] * radius * radius * face_area *
+      sum.walls += turn_conductance_[static_cast<int>(side)][n] * radius * radius * face_area *
                    (g(i, j) / (rc_(i) * rc_(i)) - at.angular_velocity);
     } else if (at.kind == BoundaryKind::inlet) {
       sum.inflow -= outflow * radius * at.swirl_speed;

@@ -22,7 +22,7 @@ struct NodeEquations {
 // correction is solved by conjugate gradients that an older LDLT factor preconditions.
 //
 // Validity: incompressible, axisymmetric in the mean. The isotropic viscosity decays swirl in a pipe at
-// beta/f 1.10 where 1.49 was measured [steenbergen1998]; cores that precess (above about 45 degrees of
+// beta/f 1.08 where 1.49 was measured [steenbergen1998]; cores that precess (above about 45 degrees of
 // swirl) are not steady in reality.
 class FlowSolver {
  public:
@@ -68,6 +68,8 @@ class FlowSolver {
   Eigen::ArrayXXd viscosity_;                 // Pa s, molecular + eddy, of cells
   Eigen::ArrayXXd corner_viscosity_;          // Pa s, (nr + 1, nz + 1)
   std::vector<double> wall_conductance_[4];   // Pa s/m, shear per tangential speed, by edge
+  std::vector<double>
+      turn_conductance_[4];  // Pa s/m, of the swirl: shear at the wall per radius and turn rate
   std::vector<double> screen_deflection_, screen_loss_;  // 1, by z face; deflection < 0: none
   Eigen::ArrayXXd fin_plates_, fin_friction_;            // 1, by cell
   Eigen::ArrayXXd radial_mobility_, axial_mobility_;     // m/(s Pa)

@@ -83,8 +83,8 @@ double largest_flux_density(const Plan& plan, const coil::Reach& reach) {
     for (const double r : nodes_within(coils->map.r(), 0.0, reach.radius)) {
       for (const double z : nodes_within(coils->map.z(), reach.low, reach.high)) look({r, 0.0, z});
     }
-  } else if (const auto* system = std::get_if<maps::SystemState>(&plan.drive.field)) {
-    const auto& [x_axis, y_axis, z_axis] = system->map.axes();
+  } else if (const auto* map = plan.drive.volume()) {
+    const auto& [x_axis, y_axis, z_axis] = map->axes();
     for (const double x : nodes_within(x_axis, -reach.radius, reach.radius)) {
       for (const double y : nodes_within(y_axis, -reach.radius, reach.radius)) {
         if (std::hypot(x, y) > reach.radius + x_axis.step) continue;
@@ -184,8 +184,8 @@ void add_circuit(const scenario::Scenario& scenario, const scenario::TagDesign& 
   design.moments = own.moments;
   if (const auto* coils = std::get_if<maps::CoilState>(&plan.drive.field)) {
     design.flux_rule = coil::choose_flux_rule(coils->map, own.wound.turns, reach, flux_rule_seed);
-  } else if (const auto* system = std::get_if<maps::SystemState>(&plan.drive.field)) {
-    design.flux_rule = coil::choose_flux_rule(system->map, own.wound.turns, reach, flux_rule_seed);
+  } else if (const auto* map = plan.drive.volume()) {
+    design.flux_rule = coil::choose_flux_rule(*map, own.wound.turns, reach, flux_rule_seed);
   }
   design.tank = own.tank;
   design.leds = std::move(own.leds);

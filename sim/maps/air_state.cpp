@@ -10,6 +10,7 @@
 #include "models/error.hpp"
 #include "models/swirl_flow/solved_map.hpp"
 #include "sim/maps/air_grid_file.hpp"
+#include "sim/maps/node_file.hpp"
 #include "sim/maps/stored.hpp"
 #include "sim/store/digest.hpp"
 
@@ -17,7 +18,7 @@ namespace driftglow::maps {
 namespace {
 
 // Raised whenever the solver or its map changes its numbers.
-constexpr int solver_version = 1;
+constexpr int solver_version = 2;
 constexpr const char* remedy = "remove it and it will be computed again";
 
 double vessel_area(const scenario::Scenario& scenario) {

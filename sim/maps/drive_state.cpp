@@ -9,6 +9,7 @@
 #include <type_traits>
 
 #include "models/error.hpp"
+#include "sim/maps/field_file.hpp"
 #include "sim/maps/stored.hpp"
 #include "sim/scenario/drive_parts.hpp"
 #include "sim/store/digest.hpp"
@@ -281,6 +282,24 @@ std::vector<CircuitView> views_of(const SystemDrive& drive) {
 std::vector<CircuitView> views_of(const scenario::UniformField&) {
   return {};
 }
+std::vector<CircuitView> views_of(const MeasuredDrive&) {
+  return {};
+}
+
+MeasuredDrive measured_drive(const scenario::Scenario& scenario, const scenario::MeasuredField& given) {
+  const auto [radius, height] = extent(scenario);
+  return {given.frequency, read_field(given, {radius, 0.0, height}, tag_reach(scenario))};
+}
+
+DriveState measured_state(const scenario::Scenario& scenario, const scenario::MeasuredField& given) {
+  auto drive = measured_drive(scenario, given);
+  const auto [radius, height] = extent(scenario);
+  // Readings are no better.
+  constexpr double wanted_error = 1e-3;
+  auto map = coil::VolumeMap::computed(drive.fit.field, drive.fit.parts, {radius, 0.0, height},
+                                       tag_reach(scenario), probe_seed, wanted_error);
+  return {given.frequency, MeasuredState{std::move(drive), std::move(map)}};
+}
 
 // Of the ellipse that two vectors in quadrature draw.
 double larger_semi_axis(const Eigen::Vector3d& first, const Eigen::Vector3d& second) {
@@ -416,6 +435,8 @@ void SharedCoilMaps::add(const std::string& digest, const coil::CoilMap& map) {
 
 DrivenCoils drive_coils(const scenario::Scenario& scenario) {
   if (const auto* uniform = std::get_if<scenario::UniformField>(&scenario.drive)) return *uniform;
+  if (const auto* given = std::get_if<scenario::MeasuredField>(&scenario.drive))
+    return measured_drive(scenario, *given);
   const auto& drive = std::get<scenario::CoilDrive>(scenario.drive);
   if (drive.coaxial()) return coaxial_coils(scenario, drive);
   return system_coils(scenario, drive);
@@ -426,9 +447,17 @@ DriveState make_drive(const scenario::Scenario& scenario, const std::filesystem:
   if (const auto* uniform = std::get_if<scenario::UniformField>(&scenario.drive)) {
     return {uniform->frequency, *uniform};
   }
+  if (const auto* given = std::get_if<scenario::MeasuredField>(&scenario.drive))
+    return measured_state(scenario, *given);
   const auto& drive = std::get<scenario::CoilDrive>(scenario.drive);
   return drive.coaxial() ? coaxial_drive(scenario, drive, stored, shared)
                          : system_drive(scenario, drive, stored);
+}
+
+const coil::VolumeMap* DriveState::volume() const {
+  if (const auto* system = std::get_if<SystemState>(&field)) return &system->map;
+  if (const auto* measured = std::get_if<MeasuredState>(&field)) return &measured->map;
+  return nullptr;
 }
 
 double DriveState::flux_density_peak(const Eigen::Vector3d& p_W) const {
@@ -437,8 +466,8 @@ double DriveState::flux_density_peak(const Eigen::Vector3d& p_W) const {
     const auto B = coils->map.field(r, p_W.z());
     return coils->point.current_peak * std::hypot(r * B.radial_over_r, B.axial);
   }
-  if (const auto* system = std::get_if<SystemState>(&field)) {
-    const Eigen::Matrix3Xd B = system->map.field(p_W);
+  if (const auto* map = volume()) {
+    const Eigen::Matrix3Xd B = map->field(p_W);
     return B.cols() == 1 ? B.col(0).norm() : larger_semi_axis(B.col(0), B.col(1));
   }
   const auto& uniform = std::get<scenario::UniformField>(field);
@@ -457,6 +486,7 @@ std::vector<CircuitView> circuits_of(const DrivenCoils& coils) {
 
 double frequency_of(const DrivenCoils& coils) {
   if (const auto* uniform = std::get_if<scenario::UniformField>(&coils)) return uniform->frequency;
+  if (const auto* measured = std::get_if<MeasuredDrive>(&coils)) return measured->frequency;
   return circuits_of(coils).front().point.frequency;
 }
 

@@ -9,6 +9,7 @@
 #include "models/coil/coil_map.hpp"
 #include "models/coil/coil_system.hpp"
 #include "models/coil/flux_linkage.hpp"
+#include "models/coil/measured_field.hpp"
 #include "models/coil/volume_map.hpp"
 #include "models/driver/operating_point.hpp"
 #include "sim/scenario/scenario.hpp"
@@ -54,16 +55,28 @@ struct SystemState : SystemDrive {
   MapOrigin origin;
 };
 
+// The user's own map and what the fit made of it.
+struct MeasuredDrive {
+  double frequency;  // Hz
+  coil::MeasuredField fit;
+};
+struct MeasuredState : MeasuredDrive {
+  coil::VolumeMap map;  // T peak
+};
+
 struct DriveState {
   double frequency;  // Hz
-  std::variant<scenario::UniformField, CoilState, SystemState> field;
+  std::variant<scenario::UniformField, CoilState, SystemState, MeasuredState> field;
+
+  // The map on (x, y, z) of what has one.
+  const coil::VolumeMap* volume() const;
 
   // |B| [T peak] at p_W, the larger semi-axis of a turning field.
   double flux_density_peak(const Eigen::Vector3d& p_W) const;
 };
 
 // A drive without its map, for what needs none.
-using DrivenCoils = std::variant<scenario::UniformField, CoaxialDrive, SystemDrive>;
+using DrivenCoils = std::variant<scenario::UniformField, CoaxialDrive, SystemDrive, MeasuredDrive>;
 double frequency_of(const DrivenCoils& coils);  // Hz
 
 // A circuit of the drive, whatever state it comes from.
@@ -73,7 +86,7 @@ struct CircuitView {
   driver::CoilLoad load;
   std::vector<int> coils;  // by their numbers in the scenario
 };
-// As the scenario's; none in a uniform field. Refers into `drive`.
+// As the scenario's; none in a uniform field or a measured one. Refers into `drive`.
 std::vector<CircuitView> circuits_of(const DriveState& drive);
 std::vector<CircuitView> circuits_of(const DrivenCoils& coils);
 
@@ -112,7 +125,8 @@ DrivenCoils drive_coils(const scenario::Scenario& scenario);
 DriveState make_drive(const scenario::Scenario& scenario, const std::filesystem::path& stored,
                       SharedCoilMaps* shared = nullptr);
 
-// coil.h5 of interface.md. Nothing is written for a uniform field or a map that was reused from `path`.
+// coil.h5 of interface.md. Nothing is written for a uniform field, a measured one (it is made
+// anew from its file every time) or a map that was reused from `path`.
 void write_coils(const DriveState& drive, const scenario::Scenario& scenario,
                  const std::string& program_version, const std::filesystem::path& path,
                  const store::Run& run);

@@ -156,6 +156,10 @@ class Binder {
 
   void drive(const Block& block) {
     if (const Block* field = block.block("field")) {
+      if (field->given("file")) {
+        scenario_.drive = measured(*field);
+        return;
+      }
       UniformField uniform{
           field->number("flux_density"), field->number("frequency"), field->triple("axis"), {}};
       if (field->has_triple("quadrature_axis")) uniform.quadrature_axis = field->triple("quadrature_axis");
@@ -173,6 +177,15 @@ class Binder {
     for (const Block* metal : block.blocks("conductors")) coil_drive.conductors.push_back(conductor(*metal));
     apart(block.blocks("coils"), block.blocks("conductors"), coil_drive);
     scenario_.drive = coil_drive;
+  }
+
+  MeasuredField measured(const Block& field) {
+    MeasuredField result{"", field.number("frequency"), field.number("factor"), std::nullopt};
+    const std::string file = field.text("file");
+    if (!file.empty()) result.file = (folder_ / file).string();
+    if (const Block* coil = field.block("search_coil"); coil && field.given("search_coil"))
+      result.search_coil = MeasuredField::SearchCoil{coil->number("turns"), coil->number("area")};
+    return result;
   }
 
   void driver(const Block& block, CoilDrive& coil_drive) {

@@ -105,7 +105,18 @@ struct UniformField {
   std::optional<std::array<double, 3>> quadrature_axis;  // unit vector, 90 degrees later, same peak
 };
 
-using Drive = std::variant<CoilDrive, UniformField>;
+// The field as the user measured it on a grid of places.
+struct MeasuredField {
+  std::string file;  // as it can be opened
+  double frequency;  // Hz
+  double factor;     // 1, times what the file says
+  struct SearchCoil {
+    double turns, area;  // 1, m2
+  };
+  std::optional<SearchCoil> search_coil;  // of a file in volts
+};
+
+using Drive = std::variant<CoilDrive, UniformField, MeasuredField>;
 
 struct Fan {
   std::string name;

@@ -160,8 +160,17 @@ Fit::Led led_of(const std::vector<const scenario::Emitter*>& emitters, const fli
 
 double map_error(const maps::DriveState& drive) {
   if (const auto* coils = std::get_if<maps::CoilState>(&drive.field)) return coils->map.error();
-  if (const auto* system = std::get_if<maps::SystemState>(&drive.field)) return system->map.error();
+  if (const auto* map = drive.volume()) return map->error();
   return 0.0;
+}
+
+std::optional<Field::Measured> measured_of(const maps::DriveState& drive) {
+  const auto* state = std::get_if<maps::MeasuredState>(&drive.field);
+  if (!state) return std::nullopt;
+  const auto& fit = state->fit;
+  return Field::Measured{fit.readings,          fit.misfit,
+                         fit.largest_misfit,    {fit.worst.x(), fit.worst.y(), fit.worst.z()},
+                         fit.divergence_before, fit.remedy};
 }
 
 }  // namespace
@@ -194,7 +203,8 @@ Field field_of(const scenario::Scenario& scenario, const flight::Plan& plan, con
           plan.drive.flux_density_peak({0.0, 0.0, 0.5 * scenario.vessel.height}),
           {values[samples / 20], values[samples / 2], values[samples - samples / 20]},
           values.back(),
-          map_error(plan.drive)};
+          map_error(plan.drive),
+          measured_of(plan.drive)};
 }
 
 Design design_of(const scenario::TagDesign& tag, const flight::DesignPlan& design,

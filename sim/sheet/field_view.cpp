@@ -21,6 +21,11 @@ FieldView view_of(const scenario::Scenario&, const scenario::UniformField& unifo
   return {[parts](const Eigen::Vector3d&) { return parts; }, std::nullopt};
 }
 
+FieldView view_of(const scenario::Scenario& scenario, const maps::MeasuredDrive& measured) {
+  return {measured.fit.field, std::nullopt,
+          coil::Reach{0.5 * scenario.vessel.inner_diameter, 0.0, scenario.vessel.height}};
+}
+
 double mean_height(const coil::WoundCoil& coil) {
   return 0.5 * (coil.turns.front().height + coil.turns.back().height);
 }

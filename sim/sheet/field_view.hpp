@@ -33,6 +33,7 @@ struct FieldView {
   // Flux density at p_W [T peak]: what is in phase, and a second column in quadrature where the field turns.
   std::function<Eigen::Matrix3Xd(const Eigen::Vector3d& p_W)> parts;
   std::optional<Sources> sources;
+  std::optional<coil::Reach> known_in = std::nullopt;  // beyond it nothing is known; empty: known everywhere
 
   double rms(const Eigen::Vector3d& p_W) const;  // T
 };

@@ -78,6 +78,13 @@ class Binder {
   void run() {
     result_.title = root_.text("title");
     if (result_.title.empty()) result_.title = result_.name;
+    if (base().tuned)
+      faults_.add(
+          root_.place(), "",
+          fmt::format(
+              "the scenario was tuned by {} already; expected the one before that, and all readings in "
+              "one file",
+              quote(base().tuned->readings)));
     for (const Block* block : root_.blocks("unknowns")) unknown(*block);
     if (const Block* flights = root_.block("flights"))
       result_.replicates = static_cast<int>(flights->count("replicates"));

@@ -347,9 +347,9 @@ TEST_CASE("every key of the table is read in one of the files") {
       visit(*entry.value, below);
     }
   };
-  for (const char* name :
-       {"everything.yaml", "everything_bridge.yaml", "everything_measured.yaml", "everything_uniform.yaml",
-        "everything_solved.yaml", "everything_solved_losses.yaml", "everything_gridded.yaml"}) {
+  for (const char* name : {"everything.yaml", "everything_bridge.yaml", "everything_measured.yaml",
+                           "everything_uniform.yaml", "everything_field.yaml", "everything_solved.yaml",
+                           "everything_solved_losses.yaml", "everything_gridded.yaml"}) {
     read_scenario(folder + name);
     Faults faults(name);
     visit(*parse_document(text_of(folder + name), faults), "");

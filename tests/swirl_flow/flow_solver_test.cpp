@@ -2,6 +2,8 @@
 
 #include <doctest/doctest.h>
 
+#include <Eigen/Eigenvalues>
+#include <algorithm>
 #include <cmath>
 
 #include "models/constants.hpp"
@@ -107,6 +109,57 @@ double swirl_decay_by_series(double reynolds) {
     (end_value(low) * end_value(middle) <= 0.0 ? high : low) = middle;
   }
   return low;
+}
+
+// beta [1/m] of turbulent swirl in a pipe of radius 1/2 with mean speed 1 from the developed profiles at cell
+// row j, apart from the solver's grid: the lowest eigenvalue of
+//   d/dr(nu r^3 d omega/dr) + beta U r^3 omega = 0
+// on 500 fine cells, U and the eddy viscosity linear between the solver's nodes, between the last node and
+// the wall the logarithmic law's own (nu = kappa u* y down to y = nu/(E u*), where omega is 0), U scaled to
+// its mean.
+double turbulent_swirl_eigenvalue(const FlowSolver& solver, int j, double reynolds) {
+  constexpr double kappa = 0.4187, wall = 9.793, c_mu = 0.09;
+  const auto& field = solver.field();
+  const int nodes = solver.flow_case().r_cells();
+  const double step = 0.5 / nodes, last = 0.5 - 0.5 * step;
+  const double friction = std::pow(c_mu, 0.25) * std::sqrt(field.kinetic_energy(nodes - 1, j));
+  const double sublayer = 1.0 / (reynolds * wall * friction);
+  const auto speed = [&](int i) { return 0.5 * (field.u_z(i, j) + field.u_z(i, j + 1)); };
+  const auto eddy = [&](int i) {
+    return 1.0 / reynolds + c_mu * std::pow(field.kinetic_energy(i, j), 2) / field.dissipation(i, j);
+  };
+  const auto between = [&](double r, auto value) {
+    const double at = std::fmax(r / step - 0.5, 0.0);
+    const int i = std::min(static_cast<int>(at), nodes - 2);
+    return value(i) + (at - i) * (value(i + 1) - value(i));
+  };
+  const auto u = [&](double r) {
+    return r < last ? between(r, speed)
+                    : speed(nodes - 1) * std::log((0.5 - r) / sublayer) / std::log((0.5 - last) / sublayer);
+  };
+  const auto nu = [&](double r) { return r < last ? between(r, eddy) : kappa * friction * (0.5 - r); };
+  std::vector<double> r;  // faces
+  for (int i = 0; i < 300; ++i) r.push_back(last * i / 300.0);
+  for (int i = 0; i <= 200; ++i)
+    r.push_back(0.5 - (0.5 - last) * std::pow(sublayer / (0.5 - last), i / 200.0));
+  const int cells = static_cast<int>(r.size()) - 1;
+  const auto middle = [&](int i) { return 0.5 * (r[i] + r[i + 1]); };
+  Eigen::MatrixXd matrix = Eigen::MatrixXd::Zero(cells, cells);
+  Eigen::VectorXd weight(cells);
+  double mean = 0.0;
+  for (int i = 0; i < cells; ++i) {
+    mean += u(middle(i)) * (r[i + 1] * r[i + 1] - r[i] * r[i]) / 0.25;
+    weight(i) = u(middle(i)) * 0.25 * (std::pow(r[i + 1], 4) - std::pow(r[i], 4));
+    const double outer = i + 1 < cells ? middle(i + 1) : r[i + 1];
+    const double conductance = nu(r[i + 1]) * std::pow(r[i + 1], 3) / (outer - middle(i));
+    matrix(i, i) += conductance;
+    if (i + 1 == cells) continue;
+    matrix(i + 1, i + 1) += conductance;
+    matrix(i, i + 1) -= conductance, matrix(i + 1, i) -= conductance;
+  }
+  const Eigen::VectorXd scale = (weight / mean).cwiseSqrt().cwiseInverse();
+  const Eigen::MatrixXd scaled = scale.asDiagonal() * matrix * scale.asDiagonal();
+  return Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd>(scaled, Eigen::EigenvaluesOnly).eigenvalues()(0);
 }
 
 }  // namespace
@@ -304,27 +357,39 @@ TEST_CASE("friction of turbulent pipe flow does not hang on the wall's cell") {
 }
 
 // Steenbergen & Voskamp measured beta/f = 1.49; an isotropic eddy viscosity gives about 1 (1.0 to 1.07 in the
-// issue's trial), a known shortcoming that the header states. This holds the statement.
-TEST_CASE("turbulent swirl decays at about its friction factor") {
-  auto flow = test::pipe(even_faces(0.0, 0.5, 12), even_faces(0.0, 60.0, 60), 5e4);
-  flow.turbulence = Turbulence::k_epsilon;
-  for (int i = 0; i < 12; ++i) {
-    flow.bottom[i].kinetic_energy = 3.75e-3, flow.bottom[i].dissipation = 5.4e-4;
-    flow.bottom[i].swirl_speed = 0.02 * (i + 0.5) / 12.0;
+// issue's trial), a known shortcoming that the header states. This holds the statement, and the solver
+// against the eigenvalue of its own closure; with the wall's moment taken as on a plane it fell from 1.107 to
+// 1.093 with the wall's cell.
+TEST_CASE("turbulent swirl decays at its closure's eigenvalue, whatever the wall's cell") {
+  double decays[3];
+  int n = 0;
+  for (const int cells : {8, 12, 20}) {
+    auto flow = test::pipe(even_faces(0.0, 0.5, cells), even_faces(0.0, 60.0, 60), 5e4);
+    flow.turbulence = Turbulence::k_epsilon;
+    for (int i = 0; i < cells; ++i) {
+      flow.bottom[i].kinetic_energy = 3.75e-3, flow.bottom[i].dissipation = 5.4e-4;
+      flow.bottom[i].swirl_speed = 0.02 * (i + 0.5) / cells;
+    }
+    FlowSolver solver(flow);
+    settle(solver, {1e-6, 8000, 0.7});
+    const auto& field = solver.field();
+    const double friction = 2.0 * (field.pressure(cells - 1, 44) - field.pressure(cells - 1, 56)) / 12.0;
+    const auto carried = [&](int j) {
+      double sum = 0.0;
+      for (int i = 0; i < cells; ++i) sum += field.u_z(i, j) * field.angular_momentum(i, j) * (2 * i + 1);
+      return sum;
+    };
+    decays[n] = std::log(carried(44) / carried(56)) / 12.0 / friction;
+    const double eigenvalue = turbulent_swirl_eigenvalue(solver, 50, 5e4) / friction;
+    MESSAGE(cells << " cells: beta/f " << decays[n] << ", eigenvalue " << eigenvalue);
+    // With 8 cells the profile between the nodes is a guess: 2 %.
+    CHECK(decays[n] == relative(eigenvalue, cells == 8 ? 0.025 : 0.01));
+    CHECK(decays[n] > 1.07);
+    CHECK(decays[n] < 1.10);
+    ++n;
   }
-  FlowSolver solver(flow);
-  settle(solver, {1e-6, 8000, 0.7});
-  const auto& field = solver.field();
-  const double friction = 2.0 * (field.pressure(11, 44) - field.pressure(11, 56)) / 12.0;
-  const auto carried = [&](int j) {
-    double sum = 0.0;
-    for (int i = 0; i < 12; ++i) sum += field.u_z(i, j) * field.angular_momentum(i, j) * (2 * i + 1);
-    return sum;
-  };
-  const double decay = std::log(carried(44) / carried(56)) / 12.0 / friction;
-  CHECK(decay > 0.95);
-  CHECK(decay < 1.12);
-  MESSAGE("beta/f " << decay);
+  CHECK(decays[0] == relative(decays[2], 5e-3));
+  CHECK(decays[1] == relative(decays[2], 5e-3));
 }
 
 TEST_CASE("a flow that does not settle is refused, a case that does not fit too") {

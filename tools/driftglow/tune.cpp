@@ -14,6 +14,7 @@
 #include "tools/driftglow/commands.hpp"
 #include "tools/driftglow/out_folder.hpp"
 #include "tools/driftglow/progress.hpp"
+#include "tools/report/tune_report.hpp"
 
 namespace driftglow::program {
 namespace {
@@ -151,12 +152,14 @@ ExitStatus run_tune(const Options& options) {
   scenario::parse_scenario(text, file.string());
   const auto document = tune::tune_document(readings, *tuned, version).dump(2) + "\n";
   store::write_text_atomically(out / "tune.json", document);
+  store::write_text_atomically(out / "tune.html", report::render_tune(readings, *tuned, version));
   store::write_text_atomically(file, text);
   if (options.form == Form::json) {
     print_result(document);
     progress.say("tuned scenario: " + file.string());
   } else {
-    print_result(tune_text(*tuned) + "\ntuned scenario: " + file.string() + "\n");
+    print_result(tune_text(*tuned) + "\nreport: " + (out / "tune.html").string() +
+                 "\ntuned scenario: " + file.string() + "\n");
   }
   return ExitStatus::done;
 }
