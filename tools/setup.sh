@@ -9,6 +9,7 @@ packages="
   libfmt-dev libcli11-dev nlohmann-json3-dev libssl-dev libnlopt-cxx-dev
   doctest-dev libgsl-dev libsundials-dev libbenchmark-dev
   zlib1g-dev chromium
+  dpkg-dev fakeroot lintian man-db bsdextrautils fish zsh
   python3 python3-h5py python3-numpy python3-scipy python3-jsonschema python3-yaml
 "
 

@@ -8,6 +8,7 @@
 
 #include "sim/results/flight_head.hpp"
 #include "sim/store/atomic_file.hpp"
+#include "sim/store/format.hpp"
 
 namespace driftglow::results {
 namespace {
@@ -385,7 +386,8 @@ std::string summary_csv(const Summary& summary) {
 Json summary_document(const Summary& summary, const scenario::Scenario& scenario,
                       const std::string& program_version) {
   const auto& outline = summary.outline;
-  Json out{{"program_version", program_version},
+  Json out{{"format_version", store::json_format},
+           {"program_version", program_version},
            {"scenario", scenario.name},
            {"title", scenario.title},
            {"scenario_sha256", scenario.hash},

@@ -394,6 +394,7 @@ class BlockCheck {
   }
 
   Block run() {
+    expect_known_form();
     for (const Entry& entry : node_.entries) check_entry(entry);
     for (const Key* key : known_)
       if (!entry(key->name())) fill(*key);
@@ -401,6 +402,21 @@ class BlockCheck {
   }
 
  private:
+  // What a newer form means cannot be known: this sentence comes alone.
+  void expect_known_form() const {
+    const Key* key = known("format");
+    const Entry* given = key ? entry(key->name()) : nullptr;
+    if (!given) return;
+    const auto number = parse_number(given->value->scalar);
+    const double* version = std::get_if<double>(&number);
+    if (version == nullptr || *version <= table_number(*key, key->most)) return;
+    throw InputError(
+        faults_.beginning(given->place, block_.path(key->name())) +
+        fmt::format("value {} is a form newer than this driftglow knows; expected one up to {}, or "
+                    "the newer driftglow that the file was written for",
+                    quote(given->value->scalar), key->most));
+  }
+
   const Entry* entry(std::string_view key) const {
     const auto found = std::find_if(node_.entries.begin(), node_.entries.end(),
                                     [&](const Entry& e) { return e.key == key; });

@@ -6,6 +6,7 @@
 #include <numeric>
 
 #include "models/error.hpp"
+#include "sim/store/format.hpp"
 
 namespace driftglow::scenario {
 namespace {
@@ -35,6 +36,8 @@ const With with_turbulence{"source", {"column", "gridded"}};
 const std::vector<Key> table = {
     {.path = "title", .type = T::text, .example = "plankton column, hall 2", .meaning = "Free text for the head of the report",
      .otherwise = "the file's name"},
+    {.path = "format", .type = T::count, .example = "1", .meaning = "Version of the form in which the scenario is written; a version newer than the program knows is refused",
+     .least = "1", .most = store::newest_form, .fallback = "1"},
 
     {.path = "ambient", .type = T::block, .example = "ambient:", .meaning = "The room"},
     {.path = "ambient.temperature", .type = T::quantity, .example = "21 degC", .meaning = "Air temperature, in the room and in the vessel",
@@ -368,6 +371,8 @@ const std::vector<Key> table = {
     {.path = "study", .type = T::block, .example = "study:", .meaning = "The keys of a study file, for `driftglow vary`; there they stand at the left edge, without `study.`"},
     {.path = "study.title", .type = T::text, .example = "coil spacing and supply", .meaning = "Free text for the head of the report",
      .otherwise = "the file's name"},
+    {.path = "study.format", .type = T::count, .example = "1", .meaning = "Version of the form in which the study is written",
+     .least = "1", .most = store::newest_form, .fallback = "1"},
     {.path = "study.scenario", .type = T::text, .need = required, .example = "plankton_column.yaml", .meaning = "The scenario that is varied, its path counted from the study's folder"},
     {.path = "study.vary", .type = T::blocks, .need = required, .example = "vary:", .meaning = "What is varied; each by itself, with the others"},
     {.path = "study.vary[].name", .type = T::name, .example = "spacing", .meaning = "Its name in tables", .otherwise = "its key"},
@@ -413,6 +418,8 @@ const std::vector<Key> table = {
 
     {.path = "bench", .type = T::block, .example = "bench:", .meaning = "The keys of a readings file, for `driftglow tune`; there they stand at the left edge, without `bench.`"},
     {.path = "bench.title", .type = T::text, .example = "first evening at the bench", .meaning = "Free text for the head of the report", .otherwise = "the file's name"},
+    {.path = "bench.format", .type = T::count, .example = "1", .meaning = "Version of the form in which the readings are written",
+     .least = "1", .most = store::newest_form, .fallback = "1"},
     {.path = "bench.unknowns", .type = T::blocks, .need = required, .example = "- {key: drive.driver.capacitor, tolerance: 5 %}", .meaning = "What the readings shall correct"},
     {.path = "bench.unknowns[].key", .type = T::text, .need = required, .example = "air.flow_rate",
      .meaning = "A key with one number that stands in the scenario, by its path; items of a list by name or by number from 0"},

@@ -73,7 +73,7 @@ std::string type_text(const Key& key) {
 
 std::string example_line(const Key& key) {
   const bool shown_as_is = key.type == T::block || key.type == T::blocks;
-  return shown_as_is ? std::string() : fmt::format("e.g. {}: {}", key.name(), key.example);
+  return shown_as_is ? std::string() : fmt::format("{}: {}", key.name(), key.example);
 }
 
 std::string how_values_are_written() {
@@ -244,26 +244,65 @@ Json block_schema(std::string_view path) {
   return schema;
 }
 
+// Whether a key is `above` or stands below it.
+bool is_within(const std::string& path, const std::string& above) {
+  return path.starts_with(above) && (path.size() == above.size() || path[above.size()] == '.');
+}
+
 }  // namespace
 
-std::string keys_text() {
-  std::string text = how_values_are_written();
+std::string without_brackets(std::string_view path) {
+  std::string plain(path);
+  std::erase_if(plain, [](char c) { return c == '[' || c == ']'; });
+  return plain;
+}
+
+std::string keys_text(std::span<const std::string> paths) {
+  std::string text = paths.empty() ? how_values_are_written() : std::string();
+  std::vector<std::string> all, wanted;
+  for (const Key& key : keys()) all.push_back(without_brackets(key.path));
+  for (const auto& path : paths) {
+    wanted.push_back(without_brackets(path));
+    if (std::find(all.begin(), all.end(), wanted.back()) != all.end()) continue;
+    // keys_below("study") and the like have no key of their own.
+    const bool above = std::any_of(all.begin(), all.end(),
+                                   [&](const std::string& key) { return is_within(key, wanted.back()); });
+    if (above) continue;
+    const auto near = nearest_word(wanted.back(), all);
+    throw InputError(fmt::format(
+        "driftglow: keys: there is no key `{}`; {}", path,
+        near ? fmt::format("did you mean `{}`?", *near) : std::string("`driftglow keys` lists all")));
+  }
   std::string group;
   for (const Key& key : keys()) {
+    const std::string path = without_brackets(key.path);
+    const bool shown = wanted.empty() || std::any_of(wanted.begin(), wanted.end(), [&](const auto& above) {
+                         return is_within(path, above);
+                       });
+    if (!shown) continue;
     const std::string top(key.path.substr(0, key.path.find_first_of(".[")));
     if (top != group) {
       std::string heading = top;
       std::transform(heading.begin(), heading.end(), heading.begin(),
                      [](char c) { return c == '_' ? ' ' : char(c - 32); });
-      text += "\n" + heading + "\n";
+      text += (text.empty() ? "" : "\n") + heading + "\n";
       group = top;
     }
     text += fmt::format("  {}\n", key.path);
     text += wrapped(fmt::format("{}; {}.", type_text(key), standing(key)), "      ");
     text += wrapped(fmt::format("{}.", key.meaning), "      ");
-    if (const std::string example = example_line(key); !example.empty()) text += "      " + example + "\n";
+    if (const std::string example = example_line(key); !example.empty())
+      text += "      e.g. " + example + "\n";
   }
   return text;
+}
+
+std::vector<KeyText> key_texts() {
+  std::vector<KeyText> texts;
+  for (const Key& key : keys())
+    texts.push_back(
+        {std::string(key.path), type_text(key), standing(key), std::string(key.meaning), example_line(key)});
+  return texts;
 }
 
 nlohmann::ordered_json keys_json_schema() {

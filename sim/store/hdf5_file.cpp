@@ -24,6 +24,7 @@
 #include "models/error.hpp"
 #include "sim/store/atomic_file.hpp"
 #include "sim/store/digest.hpp"
+#include "sim/store/format.hpp"
 
 namespace driftglow::store {
 
@@ -34,6 +35,7 @@ static_assert(std::endian::native == std::endian::little, "digests are over litt
 constexpr std::string_view signature = "\x89HDF\r\n\x1a\n";
 constexpr std::string_view seal_start = "driftglow sha256 ";
 constexpr std::size_t digest_digits = 64;
+constexpr const char* format_attribute = "format_version";
 constexpr std::size_t seal_size = seal_start.size() + digest_digits + 1;
 
 // Far above any file of ours; keeps a wrong size from asking for all memory.
@@ -221,6 +223,7 @@ Writer::Writer(std::filesystem::path path, const Origin& origin) : state_(std::m
     static std::atomic<unsigned> serial{0};
     state_->file = H5::H5File(fmt::format("/dev/null/{}", serial++), H5F_ACC_EXCL, creation, access);
   });
+  state_->set_value("/", format_attribute, newest_format);
   state_->set_text("/", "program_version", origin.program_version);
   state_->set_text("/", "scenario", origin.scenario_text);
   state_->set_text("/", "scenario_sha256", origin.scenario_hash);
@@ -357,7 +360,8 @@ struct Reader::State {
     return found;
   }
 
-  void verify() const {
+  // Whether the file is ours.
+  bool verify() const {
     std::error_code error;
     const auto kind = std::filesystem::status(path, error).type();
     if (kind == std::filesystem::file_type::not_found) fault("does not exist");
@@ -374,7 +378,7 @@ struct Reader::State {
     std::string block;
     take(block, std::min<std::uintmax_t>(size, signature.size()));
     if (block != signature) fault("is not an HDF5 file");
-    if (seal == Seal::optional && !sealed(stream, size)) return;
+    if (seal == Seal::optional && !sealed(stream, size)) return false;
     if (size < signature.size() + seal_size) fault("was cut short");
     Sha256 sum;
     sum.update(block);
@@ -387,6 +391,18 @@ struct Reader::State {
       fault("was cut short, or was not written by this program");
     if (block.substr(seal_start.size(), digest_digits) != sum.hex())
       fault("was altered or damaged after it was written");
+    return true;
+  }
+
+  void expect_known_format() const {
+    const bool first = guarded("its attributes", [&] { return !file.attrExists(format_attribute); });
+    if (first) return;
+    const auto found = value<std::int64_t>("/", format_attribute);
+    if (found < 1 || found > newest_format)
+      fault(
+          fmt::format("has file format {}, by driftglow {}, and this one reads formats 1 to {}: read it with "
+                      "the version that wrote it",
+                      found, text("/", "program_version"), newest_format));
   }
 
   template <class F>
@@ -427,7 +443,7 @@ Reader::Reader(std::filesystem::path path, std::string remedy, Seal seal)
   state_->path = std::move(path);
   state_->remedy = std::move(remedy);
   state_->seal = seal;
-  state_->verify();
+  const bool ours = state_->verify();
   H5::Exception::dontPrint();
   state_->guarded("its structure", [&] {
     H5::FileAccPropList access;
@@ -435,6 +451,7 @@ Reader::Reader(std::filesystem::path path, std::string remedy, Seal seal)
     H5Pset_file_locking(access.getId(), false, true);
     state_->file = H5::H5File(state_->path.string(), H5F_ACC_RDONLY, H5::FileCreatPropList::DEFAULT, access);
   });
+  if (ours) state_->expect_known_format();
 }
 
 Reader::~Reader() = default;

@@ -9,6 +9,7 @@
 #include "sim/results/files.hpp"
 #include "sim/scenario/difference.hpp"
 #include "sim/store/atomic_file.hpp"
+#include "sim/store/format.hpp"
 #include "sim/study/analysis.hpp"
 
 namespace driftglow::study {
@@ -229,7 +230,8 @@ std::optional<std::string> what_differs(const store::Reader& there, const Identi
 
 Json study_document(const Study& study, const Table& table, const std::string& program_version) {
   const auto ranking = rank(study, table);
-  Json out{{"program_version", program_version},
+  Json out{{"format_version", store::json_format},
+           {"program_version", program_version},
            {"title", study.title},
            {"study", study.name},
            {"study_sha256", study.hash},

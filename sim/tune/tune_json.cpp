@@ -5,6 +5,8 @@
 
 #include <cmath>
 
+#include "sim/store/format.hpp"
+
 namespace driftglow::tune {
 namespace {
 
@@ -92,13 +94,10 @@ std::vector<std::string> warnings_of(const Tuned& tuned) {
 
 nlohmann::ordered_json tune_document(const Readings& readings, const Tuned& tuned,
                                      const std::string& version) {
-  Json out{{"program_version", version},
-           {"scenario", readings.base.name},
-           {"scenario_sha256", readings.base.hash},
-           {"readings_file", readings.name},
-           {"title", readings.title},
-           {"seed", readings.base.flight.seed},
-           {"replicates", readings.replicates}};
+  Json out{{"format_version", store::json_format}, {"program_version", version},
+           {"scenario", readings.base.name},         {"scenario_sha256", readings.base.hash},
+           {"readings_file", readings.name},         {"title", readings.title},
+           {"seed", readings.base.flight.seed},      {"replicates", readings.replicates}};
   out["unknowns"] = Json::array();
   for (const auto& unknown : tuned.unknowns) out["unknowns"].push_back(unknown_json(unknown));
   const auto correlations = tuned.correlations();

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "models/error.hpp"
+#include "sim/store/format.hpp"
 
 namespace driftglow::tune {
 namespace {
@@ -57,7 +58,11 @@ std::string tuned_scenario(const Readings& readings, const Tuned& tuned,
                            const std::filesystem::path& folder) {
   Editor editor(readings.base.text, readings.base_file.string());
   const auto correlations = tuned.correlations();
-  std::string block = fmt::format(
+  const auto& given = readings.base_root->entries;
+  const bool has_form =
+      std::any_of(given.begin(), given.end(), [](const auto& e) { return e.key == "format"; });
+  std::string block = has_form ? std::string() : fmt::format("\nformat: {}\n", store::newest_form);
+  block += fmt::format(
       "\n# By driftglow tune: what the readings leave uncertain. Without this block the duty's interval is "
       "of chance "
       "alone.\ntuned:\n  readings: \"{}.yaml\"\n  unknowns:\n",

@@ -115,10 +115,10 @@ ExitStatus run_map(const Options& options) {
   return ExitStatus::done;
 }
 
-ExitStatus run_keys(KeysForm form) {
+ExitStatus run_keys(KeysForm form, std::span<const std::string> paths) {
   switch (form) {
     case KeysForm::text:
-      print_result(scenario::keys_text());
+      print_result(scenario::keys_text(paths));
       break;
     case KeysForm::schema:
       print_result(scenario::keys_json_schema().dump(2) + "\n");

@@ -1,5 +1,8 @@
 #pragma once
 
+#include <span>
+#include <string>
+
 #include "sim/scenario/scenario.hpp"
 #include "tools/driftglow/options.hpp"
 
@@ -18,7 +21,8 @@ ExitStatus run_vary(const Options& options);
 ExitStatus run_tune(const Options& options);
 ExitStatus run_show(const ShowOptions& options);
 ExitStatus run_join(const Options& options);
-ExitStatus run_keys(KeysForm form);
+// Paths narrow the text down.
+ExitStatus run_keys(KeysForm form, std::span<const std::string> paths);
 
 // The scenario with the command line's overrides.
 scenario::Scenario scenario_of(const Options& options);

@@ -10,7 +10,9 @@
 
 #include "models/error.hpp"
 #include "tools/driftglow/commands.hpp"
+#include "tools/driftglow/completion.hpp"
 #include "tools/driftglow/job_array.hpp"
+#include "tools/driftglow/manual.hpp"
 
 namespace {
 
@@ -195,8 +197,7 @@ int run(int argc, char** argv) {
       "--plan", [&] { options.work = program::Work::list; }, "list and check the designs, fly nothing");
   vary->footer("Example: driftglow vary configs/studies/coil_spacing.yaml");
 
-  auto* tune =
-      app.add_subcommand("tune", "what bench readings say of uncertain values; the tuned scenario");
+  auto* tune = app.add_subcommand("tune", "what bench readings say of uncertain values; the tuned scenario");
   add_scenario(*tune, options);
   tune->add_option("READINGS", options.readings, "readings file (YAML)")->required()->type_name("");
   add_common(*tune, options);
@@ -232,8 +233,10 @@ int run(int argc, char** argv) {
   add_common(*join, options);
   join->footer("Example: driftglow join out/plankton_column/part_*_of_4");
 
-  auto* keys = app.add_subcommand(
-      "keys", "every key of scenario, study, readings: unit, range, default, meaning");
+  auto* keys =
+      app.add_subcommand("keys", "every key of scenario, study, readings: unit, range, default, meaning");
+  std::vector<std::string> key_paths;
+  keys->add_option("KEY", key_paths, "only this key and those below it, as drive.coils")->type_name("");
   auto form = program::KeysForm::text;
   keys->add_flag_callback(
       "--json-schema", [&] { form = program::KeysForm::schema; },
@@ -242,13 +245,24 @@ int run(int argc, char** argv) {
       "--study-json-schema", [&] { form = program::KeysForm::study_schema; }, "the same of studies");
   keys->add_flag_callback(
       "--readings-json-schema", [&] { form = program::KeysForm::bench_schema; }, "the same of readings");
-  keys->footer("Example: driftglow keys --json-schema > scenario.schema.json");
+  keys->footer(
+      "Example: driftglow keys drive.driver\n"
+      "Example: driftglow keys --json-schema > scenario.schema.json");
+
+  std::string shell;
+  auto* completion = app.add_subcommand("completion", "script by which a shell completes: bash, zsh or fish");
+  completion->add_option("SHELL", shell, "bash, zsh or fish")->required()->type_name("");
+  completion->footer(
+      "Example: driftglow completion bash > ~/.local/share/bash-completion/completions/driftglow");
+
+  auto* manual = app.add_subcommand("manual", "manual page, for man: all commands, options and keys");
+  manual->footer("Example: driftglow manual | man -l -");
 
   const auto named =
       app.get_subcommands([&](const CLI::App* command) { return argc > 1 && command->check_name(argv[1]); });
   if (argc > 1 && argv[1][0] != '-' && named.empty()) {
     throw InputError(std::string("driftglow: there is no command `") + argv[1] +
-                     "`; commands are sheet, map, fly, vary, tune, show, join and keys");
+                     "`; commands are sheet, map, fly, vary, tune, show, join, keys, completion and manual");
   }
   try {
     app.parse(argc, argv);
@@ -267,7 +281,16 @@ int run(int argc, char** argv) {
   if (tune->parsed()) return program::run_tune(options);
   if (show->parsed()) return program::run_show(shown);
   if (join->parsed()) return program::run_join(options);
-  return program::run_keys(form);
+  if (completion->parsed()) {
+    program::print_result(
+        program::completion_script(program::command_table(app), program::shell_named(shell)));
+    return ExitStatus::done;
+  }
+  if (manual->parsed()) {
+    program::print_result(program::manual_page(program::command_table(app)));
+    return ExitStatus::done;
+  }
+  return program::run_keys(form, key_paths);
 }
 
 }  // namespace

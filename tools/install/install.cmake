@@ -53,3 +53,22 @@ install(TARGETS driftglow COMPONENT program)
 install(DIRECTORY configs/ DESTINATION ${CMAKE_INSTALL_DOCDIR}/examples COMPONENT program)
 install(FILES README.md DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT program)
 install(FILES models/references.md DESTINATION ${CMAKE_INSTALL_DOCDIR}/models COMPONENT program)
+
+# Manual page and completion come from the program's own tables.
+set(made ${PROJECT_BINARY_DIR}/made)
+function(driftglow_made file)
+  add_custom_command(OUTPUT ${made}/${file} COMMAND ${CMAKE_COMMAND} -E make_directory ${made}
+    COMMAND driftglow ${ARGN} > ${made}/${file} DEPENDS driftglow VERBATIM)
+endfunction()
+driftglow_made(driftglow.1 manual)
+driftglow_made(driftglow.bash completion bash)
+driftglow_made(_driftglow completion zsh)
+driftglow_made(driftglow.fish completion fish)
+add_custom_target(driftglow_made ALL
+  DEPENDS ${made}/driftglow.1 ${made}/driftglow.bash ${made}/_driftglow ${made}/driftglow.fish)
+install(FILES ${made}/driftglow.1 DESTINATION ${CMAKE_INSTALL_MANDIR}/man1 COMPONENT program)
+install(FILES ${made}/driftglow.bash DESTINATION ${CMAKE_INSTALL_DATADIR}/bash-completion/completions RENAME driftglow
+  COMPONENT program)
+install(FILES ${made}/_driftglow DESTINATION ${CMAKE_INSTALL_DATADIR}/zsh/vendor-completions COMPONENT program)
+install(FILES ${made}/driftglow.fish DESTINATION ${CMAKE_INSTALL_DATADIR}/fish/vendor_completions.d COMPONENT program)
+install(FILES data/CHANGELOG.md DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT program)
