@@ -1,6 +1,6 @@
 #!/bin/sh
 # Installs the Debian 12 packages that driftglow is built, tested and run with. As root, or with sudo; does nothing
-# when all are there.
+# when all are there. `coverage` and `fuzz` as arguments add what those tools want besides.
 set -eu
 
 packages="
@@ -11,6 +11,14 @@ packages="
   zlib1g-dev chromium
   python3 python3-h5py python3-numpy python3-scipy python3-jsonschema python3-yaml
 "
+
+for task in "$@"; do
+  case $task in
+    coverage) packages="$packages gcovr" ;;
+    fuzz) packages="$packages clang libclang-rt-14-dev" ;;
+    *) echo "setup: $task is no task; expected coverage or fuzz" >&2; exit 2 ;;
+  esac
+done
 
 # Any Node.js from 18 on will do.
 command -v node >/dev/null || packages="$packages nodejs"

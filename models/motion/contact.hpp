@@ -140,8 +140,6 @@ void touch_pair(const Body& a, const Body& b, Movement<T>& tag_a, Movement<T>& t
   const Vec3<T> normal = (T(1.0) / distance) * apart;  // from b to a
   const double inverse_a = 1.0 / a.mass, inverse_b = 1.0 / b.mass, inverse_sum = inverse_a + inverse_b;
   const T depth = numeric::select(overlaps, reach - distance, T(0.0));
-  tag_a.p_W += (T(inverse_a / inverse_sum) * depth) * normal;
-  tag_b.p_W -= (T(inverse_b / inverse_sum) * depth) * normal;
 
   const Vec3<T> relative = tag_a.v_W - tag_b.v_W;
   const T approach =
@@ -158,11 +156,19 @@ void touch_pair(const Body& a, const Body& b, Movement<T>& tag_a, Movement<T>& t
                                         slip_speed * T(1.0 / compliance));
   const Vec3<T> kick = (-(tangential / slip_speed)) * slip;
   const Vec3<T> impulse = normal_impulse * normal + kick;
-  tag_a.v_W += T(inverse_a) * impulse;
-  tag_b.v_W -= T(inverse_b) * impulse;
   const Vec3<T> couple = numeric::cross(normal, kick);
-  tag_a.omega_W -= T(inverse_a / (a.inertia * a.radius)) * couple;
-  tag_b.omega_W -= T(inverse_b / (b.inertia * b.radius)) * couple;
+  // Lanes without contact keep their bits, and so does a tag that meets one whose state is no longer finite:
+  // a lost tag takes no other with it.
+  const auto touches = numeric::select(overlaps, slip_speed, T(1e30)) < T(1e30);
+  const auto change = [&](Vec3<T>& number, const Vec3<T>& by) {
+    number = numeric::select<T>(touches, number + by, number);
+  };
+  change(tag_a.p_W, (T(inverse_a / inverse_sum) * depth) * normal);
+  change(tag_b.p_W, (T(-inverse_b / inverse_sum) * depth) * normal);
+  change(tag_a.v_W, T(inverse_a) * impulse);
+  change(tag_b.v_W, T(-inverse_b) * impulse);
+  change(tag_a.omega_W, T(-inverse_a / (a.inertia * a.radius)) * couple);
+  change(tag_b.omega_W, T(-inverse_b / (b.inertia * b.radius)) * couple);
 }
 
 }  // namespace driftglow::motion

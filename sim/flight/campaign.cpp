@@ -1,5 +1,7 @@
 #include "sim/flight/campaign.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <mutex>
 #include <optional>
@@ -46,6 +48,18 @@ std::vector<Range> missing_runs(const std::vector<std::optional<ReplicateResult>
 
 }  // namespace
 
+void check_lost(const LostCount& count, double step, double limit) {
+  if (count.share() <= limit) return;
+  throw TooManyLost(fmt::format(
+      "{} of {} tags were lost ({:.2g} %), more than `flight.lost_limit` allows ({:.2g} %), so there are no "
+      "results: tag {} of replicate {} {} after {:.3f} s; follow it with --only {}:{} --trace, or try a "
+      "shorter "
+      "`flight.step`",
+      count.lost, count.tags, 100.0 * count.share(), 100.0 * limit, count.first.tag, count.replicate,
+      words(count.first.loss), static_cast<double>(count.first.steps) * step, count.replicate,
+      count.first.tag));
+}
+
 Range range_of(const std::optional<Part>& part, int replicates) {
   if (!part) return {0, replicates};
   const auto cut = [&](std::int64_t piece) { return static_cast<int>(piece * replicates / part->of); };
@@ -66,6 +80,22 @@ CampaignResult fly_campaign(const Plan& plan, const CampaignSettings& settings, 
   const int known = static_cast<int>(kept.numbers.size());
   Progress progress{known, wanted, 0, steps_each * (wanted - known)};
   const int lanes = lanes_of(settings.instructions);
+  LostCount lost{0, static_cast<std::int64_t>(settings.replicates) * plan.tags};
+  const auto note_lost = [&](int first, std::span<const ReplicateResult> flown) {
+    const std::lock_guard lock(reporting);
+    for (const auto& replicate : flown) {
+      if (lost.lost == 0 && !replicate.lost.empty()) {
+        lost.replicate = first;
+        lost.first = replicate.lost.front();
+      }
+      lost.lost += static_cast<std::int64_t>(replicate.lost.size());
+      ++first;
+    }
+    // What remains to be flown cannot make it better.
+    check_lost(lost, plan.clock.step, settings.lost_limit);
+  };
+  for (std::size_t i = 0; i < kept.numbers.size(); ++i)
+    note_lost(kept.numbers[i], std::span(kept.results).subspan(i, 1));
   while (static_cast<int>(result.replicates.size()) < wanted && !result.interrupted) {
     const int flown = static_cast<int>(result.replicates.size());
     const int first = all.first + flown, left = wanted - flown;
@@ -89,6 +119,7 @@ CampaignResult fly_campaign(const Plan& plan, const CampaignSettings& settings, 
                 report(progress);
               });
           if (finished) finished(run.first, flown_now);
+          note_lost(run.first, flown_now);
           for (int k = 0; k < size; ++k) slots[run.first - first + k] = std::move(flown_now[k]);
           const std::lock_guard lock(reporting);
           result.timing.build += timing.build;

@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "models/error.hpp"
 #include "sim/flight/vessels.hpp"
 
 namespace driftglow::flight {
@@ -31,7 +32,23 @@ struct CampaignSettings {
   int threads;
   InstructionSet instructions;
   std::optional<Part> part = {};  // not with a target interval, which looks at all replicates
+  double lost_limit = 1.0;        // 1, of all tags of `replicates`: so many may get lost
 };
+
+// More tags were lost than the limit allows. Tells the first of them.
+class TooManyLost : public LogicError {
+ public:
+  using LogicError::LogicError;
+};
+struct LostCount {
+  std::int64_t lost = 0, tags = 0;  // tags: of all replicates
+  int replicate = 0;                // of `first`
+  LostTag first{};
+
+  double share() const { return tags > 0 ? static_cast<double>(lost) / static_cast<double>(tags) : 0.0; }
+};
+// Throws TooManyLost.
+void check_lost(const LostCount& count, double step, double limit);
 
 struct Progress {
   int replicates_done, replicates_planned;

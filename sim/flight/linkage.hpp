@@ -124,11 +124,9 @@ template <class Use>
 auto with_linkage(const Plan& plan, const DesignPlan& design, const Use& use) {
   if (const auto* uniform = std::get_if<scenario::UniformField>(&plan.drive.field))
     return use(UniformLinkage(*uniform));
-  if (const auto* system = std::get_if<maps::SystemState>(&plan.drive.field)) {
-    const auto& map = system->map;
-    return map.parts() == 1 ? with_volume_linkage<1>(map, design.flux_rule.rule, use)
-                            : with_volume_linkage<2>(map, design.flux_rule.rule, use);
-  }
+  if (const auto* map = plan.drive.volume())
+    return map->parts() == 1 ? with_volume_linkage<1>(*map, design.flux_rule.rule, use)
+                             : with_volume_linkage<2>(*map, design.flux_rule.rule, use);
   const auto* coils = std::get_if<maps::CoilState>(&plan.drive.field);
   if (design.flux_rule.rule == coil::FluxRule::curvature)
     return use(CoilLinkage<coil::FluxRule::curvature>(*coils));

@@ -26,33 +26,6 @@ constexpr std::uint64_t flux_rule_seed = 1;
 // exceeds its centre's value (by some 10 % for coils on the wall).
 constexpr double linkage_margin = 1.3;
 
-motion::Body body_of(const scenario::Body& given) {
-  motion::Body body{};
-  body.radius = given.radius;
-  body.mass = given.mass;
-  body.inertia = given.inertia;
-  body.centre_offset = given.centre_offset;
-  body.displaced_volume = given.displaced_volume;
-  body.restitution = given.restitution;
-  body.friction = given.friction;
-  body.rolling_resistance = given.rolling_resistance;
-  body.wall_lift = given.wall_lift == scenario::WallLift::on ? motion::WallLift::on : motion::WallLift::off;
-  body.drag_law = motion::DragLaw::fixed;
-  if (std::holds_alternative<scenario::SphereDrag>(given.drag)) {
-    body.drag_law = motion::DragLaw::sphere;
-  } else if (const auto* cage = std::get_if<scenario::CageDrag>(&given.drag)) {
-    body.area_along = cage->coefficient_along * cage->frontal_area;
-    body.area_across = cage->coefficient_across * cage->frontal_area;
-  } else {
-    const auto area =
-        motion::disc_drag_area(given.radius, std::get<scenario::DiscDrag>(given.drag).thickness);
-    body.area_along = area.along;
-    body.area_across = area.across;
-  }
-  // A tracer has neither mass nor, as a rule, size.
-  return given.kind == scenario::BodyKind::tracer ? body : motion::checked(body);
-}
-
 receiver::LedFit fitted(const scenario::Emitter& emitter, double temperature) {
   return receiver::fit_led(emitter.points, {emitter.reverse_breakdown, emitter.reverse_leakage}, temperature);
 }
@@ -110,8 +83,8 @@ double largest_flux_density(const Plan& plan, const coil::Reach& reach) {
     for (const double r : nodes_within(coils->map.r(), 0.0, reach.radius)) {
       for (const double z : nodes_within(coils->map.z(), reach.low, reach.high)) look({r, 0.0, z});
     }
-  } else if (const auto* system = std::get_if<maps::SystemState>(&plan.drive.field)) {
-    const auto& [x_axis, y_axis, z_axis] = system->map.axes();
+  } else if (const auto* map = plan.drive.volume()) {
+    const auto& [x_axis, y_axis, z_axis] = map->axes();
     for (const double x : nodes_within(x_axis, -reach.radius, reach.radius)) {
       for (const double y : nodes_within(y_axis, -reach.radius, reach.radius)) {
         if (std::hypot(x, y) > reach.radius + x_axis.step) continue;
@@ -205,26 +178,19 @@ void apply_class(const scenario::CapacitorClass& given, double temperature, doub
     tank.loss_tangent = receiver::loss_tangent(given.dielectric, frequency).typical;
 }
 
-void add_circuit(const scenario::Scenario& scenario, const scenario::CircuitReceiver& receiver,
-                 const coil::Reach& reach, const Plan& plan, DesignPlan& design) {
-  const auto wound = maps::wound_receiver(receiver.winding);
-  design.moments = coil::flux_moments(wound.turns);
+void add_circuit(const scenario::Scenario& scenario, const scenario::TagDesign& tag, const coil::Reach& reach,
+                 const Plan& plan, DesignPlan& design) {
+  auto own = electrical_of(scenario, tag, plan.drive.frequency);
+  design.moments = own.moments;
   if (const auto* coils = std::get_if<maps::CoilState>(&plan.drive.field)) {
-    design.flux_rule = coil::choose_flux_rule(coils->map, wound.turns, reach, flux_rule_seed);
-  } else if (const auto* system = std::get_if<maps::SystemState>(&plan.drive.field)) {
-    design.flux_rule = coil::choose_flux_rule(system->map, wound.turns, reach, flux_rule_seed);
+    design.flux_rule = coil::choose_flux_rule(coils->map, own.wound.turns, reach, flux_rule_seed);
+  } else if (const auto* map = plan.drive.volume()) {
+    design.flux_rule = coil::choose_flux_rule(*map, own.wound.turns, reach, flux_rule_seed);
   }
-  const coil::SeriesCircuit winding({wound});
-  const double temperature = scenario.ambient.temperature, frequency = plan.drive.frequency;
-  design.tank =
-      TankPlan{winding.inductance(frequency, temperature), winding.resistance(frequency, temperature).total,
-               receiver.capacitance, receiver.loss_tangent, receiver.tolerances};
-  for (const auto& fit : design.fits) {
-    design.leds.push_back(led_of(scenario, receiver, fit));
-    if (design.leds.back().antiparallel) design.pairs.push_back(static_cast<int>(design.leds.size()) - 1);
-  }
-  if (receiver.capacitor_class)
-    apply_class(*receiver.capacitor_class, temperature, frequency, *design.tank, design.leds);
+  design.tank = own.tank;
+  design.leds = std::move(own.leds);
+  for (std::size_t i = 0; i < design.leds.size(); ++i)
+    if (design.leds[i].antiparallel) design.pairs.push_back(static_cast<int>(i));
 }
 
 void add_colour(const std::string& colour, std::vector<std::string>& colours) {
@@ -232,6 +198,52 @@ void add_colour(const std::string& colour, std::vector<std::string>& colours) {
 }
 
 }  // namespace
+
+motion::Body body_of(const scenario::Body& given) {
+  motion::Body body{};
+  body.radius = given.radius;
+  body.mass = given.mass;
+  body.inertia = given.inertia;
+  body.centre_offset = given.centre_offset;
+  body.displaced_volume = given.displaced_volume;
+  body.restitution = given.restitution;
+  body.friction = given.friction;
+  body.rolling_resistance = given.rolling_resistance;
+  body.wall_lift = given.wall_lift == scenario::WallLift::on ? motion::WallLift::on : motion::WallLift::off;
+  body.drag_law = motion::DragLaw::fixed;
+  if (std::holds_alternative<scenario::SphereDrag>(given.drag)) {
+    body.drag_law = motion::DragLaw::sphere;
+  } else if (const auto* cage = std::get_if<scenario::CageDrag>(&given.drag)) {
+    body.area_along = cage->coefficient_along * cage->frontal_area;
+    body.area_across = cage->coefficient_across * cage->frontal_area;
+  } else {
+    const auto area =
+        motion::disc_drag_area(given.radius, std::get<scenario::DiscDrag>(given.drag).thickness);
+    body.area_along = area.along;
+    body.area_across = area.across;
+  }
+  // A tracer has neither mass nor, as a rule, size.
+  return given.kind == scenario::BodyKind::tracer ? body : motion::checked(body);
+}
+
+Electrical electrical_of(const scenario::Scenario& scenario, const scenario::TagDesign& tag, double frequency,
+                         WireLoss loss) {
+  const auto& receiver = std::get<scenario::CircuitReceiver>(tag.receiver);
+  const double temperature = scenario.ambient.temperature;
+  auto wound = maps::wound_receiver(receiver.winding);
+  const coil::SeriesCircuit winding({wound});
+  Electrical own{std::move(wound),
+                 {},
+                 {winding.inductance(frequency, temperature),
+                  loss == WireLoss::computed ? winding.resistance(frequency, temperature).total : 0.0,
+                  receiver.capacitance, receiver.loss_tangent, receiver.tolerances},
+                 {}};
+  own.moments = coil::flux_moments(own.wound.turns);
+  for (const auto& fit : tag.fits) own.leds.push_back(led_of(scenario, receiver, fit));
+  if (receiver.capacitor_class)
+    apply_class(*receiver.capacitor_class, temperature, frequency, own.tank, own.leds);
+  return own;
+}
 
 std::optional<int> DesignPlan::second_slot(int fit) const {
   const auto pair = std::find(pairs.begin(), pairs.end(), fit);
@@ -259,8 +271,8 @@ Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::Dri
   const double gust_length = plan.air.gust_length();
   for (const auto& tag : scenario.tags) {
     DesignPlan design = design_of(tag, plan);
-    if (const auto* circuit = std::get_if<scenario::CircuitReceiver>(&tag.receiver)) {
-      add_circuit(scenario, *circuit, reach, plan, design);
+    if (std::holds_alternative<scenario::CircuitReceiver>(tag.receiver)) {
+      add_circuit(scenario, tag, reach, plan, design);
     } else {
       design.threshold = std::get<scenario::ThresholdReceiver>(tag.receiver).flux_density;
     }

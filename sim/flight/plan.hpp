@@ -99,6 +99,22 @@ struct Plan {
   }
 };
 
+// A tag's body as the motion takes it. Throws InputError.
+motion::Body body_of(const scenario::Body& given);
+
+// A design's electrical side at the drive's frequency.
+struct Electrical {
+  coil::WoundCoil wound;
+  coil::FluxMoments moments;
+  TankPlan tank;
+  std::vector<LedPlan> leds;  // one a fit
+};
+// What takes longest of a close winding is its resistance; left out it is 0.
+enum class WireLoss { computed, left_out };
+// frequency > 0 [Hz]; the design must have a circuit.
+Electrical electrical_of(const scenario::Scenario& scenario, const scenario::TagDesign& tag, double frequency,
+                         WireLoss loss = WireLoss::computed);
+
 // Of a drive without tolerances the draw of nothing.
 DriveDraw built_drive(const Plan& plan, int replicate);
 

@@ -64,10 +64,25 @@ struct Trace {
   std::vector<float> current;
 };
 
+// Why a tag's path cannot be believed any more. Stored by number.
+enum class Loss { not_finite, outside, too_fast };
+inline constexpr int losses = 3;
+const char* words(Loss loss);  // what follows "tag 3 ..."
+
+// A tag that was lost on the way. It counts in all statistics up to `steps` and in none beyond; of vessels as
+// a whole, it is dark from then on.
+struct LostTag {
+  int tag;             // in the vessel
+  std::int64_t steps;  // after warm-up that it was flown: 0 when lost before
+  Loss loss;
+  friend bool operator==(const LostTag&, const LostTag&) = default;
+};
+
 struct ReplicateResult {
   std::vector<DesignResult> designs;
   VesselResult vessel;
-  Trace trace;  // empty when not recorded
+  Trace trace;                // empty when not recorded
+  std::vector<LostTag> lost;  // in the order of their tags
 };
 
 }  // namespace driftglow::flight

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <limits>
 
+#include "models/error.hpp"
 #include "models/light/flash.hpp"
 
 namespace driftglow::flight {
@@ -14,6 +15,18 @@ namespace {
 const std::size_t window = static_cast<std::size_t>(std::lround(pinned_window / pinned_interval));
 
 }  // namespace
+
+const char* words(Loss loss) {
+  switch (loss) {
+    case Loss::not_finite:
+      return "has a state that is no longer a finite number";
+    case Loss::outside:
+      return "is outside the vessel";
+    case Loss::too_fast:
+      return "moves faster than sound";
+  }
+  throw LogicError("no such loss");
+}
 
 int spell_bin(double length) {
   // A length on a bin's edge, up to rounding, belongs to the bin that begins there.
@@ -76,6 +89,7 @@ GlowTally::GlowTally(const Plan& plan, int lanes) : plan_(plan), lanes_(lanes) {
   current_sums_.resize(slots_.size() * lanes, 0.0);
   counts_.resize(static_cast<std::size_t>(counts) * lanes);
   vessels_.resize(lanes, VesselTally(plan.tags));
+  lost_.resize(static_cast<std::size_t>(plan.tags) * lanes, std::numeric_limits<std::int64_t>::max());
 }
 
 template <class Real>
@@ -113,15 +127,25 @@ void GlowTally::end(std::int64_t steps) {
   for (VesselTally& vessel : vessels_) vessel.end(steps);
 }
 
+double GlowTally::tag_steps(int lane, int design) const {
+  const DesignPlan& d = plan_.designs[design];
+  double sum = 0.0;
+  for (int i = 0; i < d.count; ++i) sum += steps_of(d.first_tag + i, lane);
+  return sum;
+}
+
 FitResult GlowTally::fit_result(int lane, int design, int fit) const {
   const DesignPlan& d = plan_.designs[design];
   const FitCounts& counts = counts_[at(first_counts_[design] + fit, lane)];
-  const double steps = static_cast<double>(steps_), dt = plan_.clock.step, tags = d.count;
+  const double steps = static_cast<double>(steps_), dt = plan_.clock.step;
+  // As many as were there on average: a lost tag counts as long as it was flown.
+  const double tags = tag_steps(lane, design) / steps;
   FitResult result{};
   for (int i = 0; i < d.count; ++i) {
     const std::size_t slot = at(first_slot_[design] + i * d.slot_count() + fit, lane);
-    result.tag_duty.push_back(static_cast<double>(spells_[slot].on_steps()) / steps);
-    result.duty += result.tag_duty.back() / tags;
+    const auto on = static_cast<double>(spells_[slot].on_steps());
+    result.tag_duty.push_back(on / steps_of(d.first_tag + i, lane));
+    result.duty += on / steps / tags;
   }
   double effective_sum = 0.0;  // cd
   const auto add_emitter = [&](int slot_of_tag, double intensity_per_current) {
@@ -164,12 +188,14 @@ VesselResult GlowTally::vessel_result(int lane) const {
     if (design.leds.empty()) continue;
     for (int i = 0; i < design.count; ++i) {
       const LedPlan& led = design.leds[design.carried[i]];
+      const double steps = steps_of(design.first_tag + i, lane);
+      if (steps == 0.0) continue;
       const auto add = [&](const std::string& name, int slot, double intensity_per_current) {
         const auto colour =
             std::find(plan_.colours.begin(), plan_.colours.end(), name) - plan_.colours.begin();
         result.colour_intensity[colour] +=
-            current_sums_[at(first_slot_[d] + i * design.slot_count() + slot, lane)] /
-            static_cast<double>(steps_) * intensity_per_current;
+            current_sums_[at(first_slot_[d] + i * design.slot_count() + slot, lane)] / steps *
+            intensity_per_current;
       };
       add(led.colour, design.carried[i], led.intensity_per_current);
       if (const auto& second = led.antiparallel)

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <algorithm>
 #include <vector>
 
 #include "sim/flight/plan.hpp"
@@ -65,7 +66,13 @@ class GlowTally {
   template <class Real>
   void save(Real* unsaved);
 
+  // The tag has been flown for `steps` only: that is the time its shares are of.
+  void lose(int tag, int lane, std::int64_t steps) { lost_[tag_at(tag, lane)] = steps; }
+
   void end(std::int64_t steps);
+
+  // Time over which the design's tags were flown, in steps of one tag; after end().
+  double tag_steps(int lane, int design) const;
 
   // A, sum of the slot's LED current over the steps, as of the last save().
   double current_sum(int slot, int lane) const { return current_sums_[at(slot, lane)]; }
@@ -80,6 +87,10 @@ class GlowTally {
     bool carried;  // as a fit; a pair's second LED comes on with the first and is not told twice
   };
   std::size_t at(int slot, int lane) const { return static_cast<std::size_t>(slot) * lanes_ + lane; }
+  std::size_t tag_at(int tag, int lane) const { return static_cast<std::size_t>(tag) * lanes_ + lane; }
+  double steps_of(int tag, int lane) const {
+    return static_cast<double>(std::min(lost_[tag_at(tag, lane)], steps_));
+  }
 
   const Plan& plan_;
   int lanes_;
@@ -90,6 +101,7 @@ class GlowTally {
   std::vector<double> current_sums_;            // A, [slot][lane]
   std::vector<FitCounts> counts_;               // [slot of a design][lane]
   std::vector<VesselTally> vessels_;            // [lane]
+  std::vector<std::int64_t> lost_;              // [tag][lane], steps flown; the largest number: not lost
 };
 
 // Where the tags of a design are in one lane and whether they are stuck.

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "models/error.hpp"
 #include "sim/flight/random.hpp"
@@ -21,6 +22,11 @@ int slots_of(const Plan& plan) {
 constexpr std::int64_t most_steps_unsaved = 64;
 // Tag steps between two reports of progress.
 constexpr std::int64_t report_every = 1 << 20;
+// Beyond the vessel's inside by more [m] is outside: contact leaves micrometres, the mirror of tracers too.
+constexpr double leeway = 1e-3;
+// m/s, the speed of sound in air at 20 degC: nothing here holds beyond it, all air is taken as
+// incompressible.
+constexpr double fastest = 343.0;
 
 }  // namespace
 
@@ -128,6 +134,8 @@ void VesselBlock<Real>::couple() {
       const Real* parts = &linkage_parts_[2 * tag * lanes + lane];
       poses_[tag] = {{{p.x, p.y, p.z}, {n.x, n.y, n.z}},
                      {static_cast<double>(parts[0]), static_cast<double>(parts[lanes])}};
+      // A lost tag is dark and far from all others.
+      if (loss(tag, lane)) poses_[tag] = {{{1e6 * (1.0 + tag), 0.0, 0.0}, {0.0, 0.0, 1.0}}, {0.0, 0.0}};
     }
     if (!coupled_[lane].see(poses_, seen_)) ++uncoupled_steps_[lane];
     for (std::size_t slot = 0; slot < seen_.size(); ++slot)
@@ -157,6 +165,7 @@ void VesselBlock<Real>::sample(std::int64_t step) {
   each_tag([&](int d, int i, int tag, int slot) {
     const DesignPlan& design = plan_.designs[d];
     for (int lane = 0; lane < count_; ++lane) {
+      if (!gone_.empty() && is_lost(tag, lane)) continue;
       const auto p = vector(tag, place_x, lane);
       if (place) {
         std::uint32_t lit = 0;
@@ -205,7 +214,8 @@ void VesselBlock<Real>::record(std::int64_t step) {
 }
 
 template <class Real>
-void VesselBlock<Real>::fly(const std::function<void(std::int64_t)>& flown) {
+void VesselBlock<Real>::fly(const std::function<void(std::int64_t)>& flown,
+                            const std::function<void(std::int64_t)>& stepped) {
   const Clock& clock = plan_.clock;
   std::int64_t unreported = 0;
   const auto count_steps = [&](std::int64_t steps) {
@@ -217,8 +227,10 @@ void VesselBlock<Real>::fly(const std::function<void(std::int64_t)>& flown) {
   for (std::int64_t left = clock.warmup; left > 0; --left) {
     if (left % clock.pinned_every == 0) remember();
     move(-left);
+    if (stepped) stepped(-left);
     count_steps(1);
   }
+  look_for_lost(0);
   // The first step from `from` on after which something is sampled.
   const auto next = [](std::int64_t from, std::int64_t every) { return (from + every - 1) / every * every; };
   for (std::int64_t step = 0; step < clock.duration;) {
@@ -229,34 +241,110 @@ void VesselBlock<Real>::fly(const std::function<void(std::int64_t)>& flown) {
     for (; step <= last; ++step) {
       move(step);
       glow(step);
+      if (stepped) stepped(step);
     }
+    look_for_lost(step);
+    drop_lost_light();
     glow_.save(current_sum_.data());
     sample(last);
     count_steps(step - begin);
   }
   glow_.end(clock.duration);
-  check_finite();
   flown(unreported);
 }
 
+// Whatever number of a state goes wrong shows in place or axis a step or two later, or in the linkage.
 template <class Real>
-void VesselBlock<Real>::check_finite() const {
-  for (int tag = 0; tag < plan_.tags; ++tag) {
-    for (int number = 0; number < state_numbers; ++number) {
-      for (int lane = 0; lane < count_; ++lane) {
-        if (std::isfinite(state(tag, number, lane))) continue;
-        throw LogicError(
-            fmt::format("replicate {}, tag {}: its state is no longer a finite number", first_ + lane, tag));
-      }
-    }
+std::optional<Loss> VesselBlock<Real>::loss(int tag, int lane) const {
+  const auto p = vector(tag, place_x, lane), v = vector(tag, velocity_x, lane), n = vector(tag, axis_x, lane);
+  const double sum =
+      numeric::dot(p, p) + numeric::dot(n, n) + numeric::dot(v, v) + linkage_squared(tag, lane);
+  if (!std::isfinite(sum)) return Loss::not_finite;
+  if (std::hypot(p.x, p.y) > plan_.vessel.radius + leeway || p.z < -leeway ||
+      p.z > plan_.vessel.height + leeway)
+    return Loss::outside;
+  if (numeric::norm(v) > fastest) return Loss::too_fast;
+  return std::nullopt;
+}
+
+// Whether any lane's tag may be lost: the same as loss(), quick, with a hair to spare.
+template <class Real>
+bool VesselBlock<Real>::suspicious(int tag) const {
+  const int lanes = kernel_.lanes;
+  const Real* s = &state_[static_cast<std::size_t>(tag) * state_numbers * lanes];
+  const Real* squared = &linkage_squared_[static_cast<std::size_t>(tag) * lanes];
+  const auto radius = static_cast<Real>(plan_.vessel.radius + 0.5 * leeway);
+  const auto low = static_cast<Real>(-0.5 * leeway),
+             high = static_cast<Real>(plan_.vessel.height + 0.5 * leeway);
+  constexpr auto speed = static_cast<Real>(0.9 * fastest), most = std::numeric_limits<Real>::max();
+  int wrong = 0;
+  for (int lane = 0; lane < lanes; ++lane) {
+    const auto number = [&](int which) { return s[which * lanes + lane]; };
+    const auto square = [&](int which) {
+      return number(which) * number(which) + number(which + 1) * number(which + 1);
+    };
+    const Real z = number(place_x + 2), v_z = number(velocity_x + 2), n_z = number(axis_x + 2);
+    const bool right = (square(place_x) <= radius * radius) & (z >= low) & (z <= high) &
+                       (square(velocity_x) + v_z * v_z <= speed * speed) &
+                       (square(axis_x) + n_z * n_z <= most) & (squared[lane] <= most);
+    wrong |= !right;
   }
+  return wrong != 0;
+}
+
+template <class Real>
+bool VesselBlock<Real>::is_lost(int tag, int lane) const {
+  return std::any_of(gone_.begin(), gone_.end(),
+                     [&](const Gone& gone) { return gone.lane == lane && gone.tag.tag == tag; });
+}
+
+// Tags that are lost after `steps` steps from the end of warm-up on leave the flight. Their state is not a
+// number from then on, which touches no other tag and is never lit.
+template <class Real>
+void VesselBlock<Real>::look_for_lost(std::int64_t steps) {
+  each_tag([&](int d, int, int tag, int slot) {
+    if (!suspicious(tag)) return;
+    for (int lane = 0; lane < kernel_.lanes; ++lane) {
+      if (is_lost(tag, lane)) continue;
+      const auto found = loss(tag, lane);
+      if (!found) continue;
+      gone_.push_back({lane, slot, plan_.designs[d].slot_count(), {tag, steps, *found}});
+      glow_.lose(tag, lane, steps);
+      for (int number = 0; number < state_numbers; ++number)
+        state_[(static_cast<std::size_t>(tag) * state_numbers + number) * kernel_.lanes + lane] =
+            std::numeric_limits<Real>::quiet_NaN();
+    }
+  });
+}
+
+// What the step read from the current tables for lost tags.
+template <class Real>
+void VesselBlock<Real>::drop_lost_light() {
+  for (const Gone& gone : gone_) {
+    for (int slot = gone.slot; slot < gone.slot + gone.slots; ++slot)
+      current_sum_[static_cast<std::size_t>(slot) * kernel_.lanes + gone.lane] = 0;
+  }
+}
+
+template <class Real>
+std::uint32_t VesselBlock<Real>::lit(int tag, int lane) const {
+  std::uint32_t lit = 0;
+  each_tag([&](int d, int, int number, int slot) {
+    if (number != tag) return;
+    for (int f = 0; f < plan_.designs[d].fit_count(); ++f) lit |= ((lit_[slot + f] >> lane) & 1U) << f;
+  });
+  return lit;
 }
 
 template <class Real>
 std::vector<ReplicateResult> VesselBlock<Real>::results() const {
   std::vector<ReplicateResult> results;
   for (int lane = 0; lane < count_; ++lane) {
-    ReplicateResult result{{}, glow_.vessel_result(lane), {}};
+    ReplicateResult result{{}, glow_.vessel_result(lane), {}, {}};
+    for (const Gone& gone : gone_)
+      if (gone.lane == lane) result.lost.push_back(gone.tag);
+    std::sort(result.lost.begin(), result.lost.end(),
+              [](const LostTag& a, const LostTag& b) { return a.tag < b.tag; });
     if (plan_.coupling)
       result.vessel.uncoupled_share =
           static_cast<double>(uncoupled_steps_[lane]) / static_cast<double>(plan_.clock.duration);
@@ -265,7 +353,7 @@ std::vector<ReplicateResult> VesselBlock<Real>::results() const {
       for (int f = 0; f < plan_.designs[d].fit_count(); ++f) {
         design.fits.push_back(glow_.fit_result(lane, d, f));
         if (!plan_.coupling) continue;
-        const double tag_steps = static_cast<double>(plan_.clock.duration) * plan_.designs[d].count;
+        const double tag_steps = glow_.tag_steps(lane, d);
         design.fits.back().coupling_shift =
             design.fits.back().duty -
             static_cast<double>(direct_on_steps_[d][f * kernel_.lanes + lane]) / tag_steps;

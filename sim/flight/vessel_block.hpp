@@ -2,6 +2,7 @@
 
 #include <boost/align/aligned_allocator.hpp>
 #include <functional>
+#include <optional>
 #include <vector>
 
 #include "sim/flight/coupled_vessel.hpp"
@@ -18,8 +19,12 @@ class VesselBlock {
  public:
   VesselBlock(const Plan& plan, const Kernel<Real>& kernel, int first, int count);
 
-  void fly(const std::function<void(std::int64_t tag_steps)>& flown);
+  // stepped, where given: called after every step, counted from the end of warm-up.
+  void fly(const std::function<void(std::int64_t tag_steps)>& flown,
+           const std::function<void(std::int64_t step)>& stepped = {});
   std::vector<ReplicateResult> results() const;
+  // Why a tag's path cannot be believed any more, as it stands.
+  std::optional<Loss> loss(int tag, int lane) const;
 
   // One stage of step `step`, counted from the end of warm-up.
   void run(Stage stage, std::int64_t step) { kernel_.stage[stage](plan_, arrays_, step); }
@@ -29,6 +34,12 @@ class VesselBlock {
     return static_cast<double>(
         state_[(static_cast<std::size_t>(tag) * state_numbers + number) * kernel_.lanes + lane]);
   }
+  // Wb or T, squared, as seen in the last step after warm-up.
+  double linkage_squared(int tag, int lane) const {
+    return static_cast<double>(linkage_squared_[static_cast<std::size_t>(tag) * kernel_.lanes + lane]);
+  }
+  // Bit f: lit under fit f of its design.
+  std::uint32_t lit(int tag, int lane) const;
 
  private:
   // Registers of the packs and cache lines begin at multiples of 64 bytes.
@@ -43,7 +54,10 @@ class VesselBlock {
   void sample(std::int64_t step);
   void remember();
   void record(std::int64_t step);
-  void check_finite() const;
+  void look_for_lost(std::int64_t steps);
+  bool suspicious(int tag) const;
+  bool is_lost(int tag, int lane) const;
+  void drop_lost_light();
 
   numeric::Vec3<double> vector(int tag, int number, int lane) const {
     return {state(tag, number, lane), state(tag, number + 1, lane), state(tag, number + 2, lane)};
@@ -60,8 +74,13 @@ class VesselBlock {
   std::vector<std::uint32_t> lit_;
   GlowTally glow_;
   std::vector<std::vector<PlaceTally>> places_;  // [design][lane]
-  std::vector<Trace> traces_;                    // [lane], of recorded replicates
-  std::vector<double> recorded_sums_;            // A, [lane][slot], current sums at their last sample
+  struct Gone {
+    int lane, slot, slots;  // those of the tag
+    LostTag tag;
+  };
+  std::vector<Gone> gone_;
+  std::vector<Trace> traces_;          // [lane], of recorded replicates
+  std::vector<double> recorded_sums_;  // A, [lane][slot], current sums at their last sample
   // With coupled tags.
   Lines<Real> linkage_parts_, seen_squared_;
   std::vector<CoupledVessel> coupled_;  // [lane]

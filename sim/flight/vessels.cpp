@@ -2,6 +2,9 @@
 
 #include <time.h>
 
+#include <cmath>
+#include <limits>
+
 #include "sim/flight/vessel_block.hpp"
 
 namespace driftglow::flight {
@@ -28,6 +31,44 @@ std::vector<ReplicateResult> fly_vessels(const Plan& plan, InstructionSet set, i
     block.fly(flown);
     timing = {built - begin, thread_cpu_seconds() - built};
     return block.results();
+  });
+}
+
+std::optional<ReplicateResult> fly_tag(const Plan& plan, InstructionSet set, int replicate, int tag,
+                                       const std::function<void(const TagMoment&)>& each,
+                                       const std::stop_token& stop) {
+  struct Stopped {};
+  return with_kernel(set, [&]<class Real>(const Kernel<Real>& kernel) -> std::optional<ReplicateResult> {
+    VesselBlock<Real> block(plan, kernel, replicate, 1);
+    const auto vector = [&](int number) {
+      return numeric::Vec3<double>{block.state(tag, number, 0), block.state(tag, number + 1, 0),
+                                   block.state(tag, number + 2, 0)};
+    };
+    bool lost = false;
+    try {
+      block.fly([](std::int64_t) {},
+                [&](std::int64_t step) {
+                  if (stop.stop_requested()) throw Stopped{};
+                  if (lost) return;
+                  TagMoment moment{static_cast<double>(step + 1) * plan.clock.step,
+                                   vector(place_x),
+                                   vector(velocity_x),
+                                   vector(axis_x),
+                                   vector(spin_x),
+                                   std::numeric_limits<double>::quiet_NaN(),
+                                   0,
+                                   block.loss(tag, 0)};
+                  if (step >= 0) {
+                    moment.linkage = std::sqrt(block.linkage_squared(tag, 0));
+                    moment.lit = block.lit(tag, 0);
+                  }
+                  lost = moment.loss.has_value();
+                  each(moment);
+                });
+    } catch (const Stopped&) {
+      return std::nullopt;
+    }
+    return std::move(block.results().front());
   });
 }
 

@@ -10,6 +10,7 @@
 #include "models/error.hpp"
 #include "models/swirl_flow/solved_map.hpp"
 #include "sim/maps/air_grid_file.hpp"
+#include "sim/maps/node_file.hpp"
 #include "sim/maps/stored.hpp"
 #include "sim/store/digest.hpp"
 
@@ -59,7 +60,14 @@ struct Properties {
         viscosity(air::dynamic_viscosity(scenario.ambient.temperature)) {}
 };
 
-AirState make_column(const scenario::Scenario& scenario, const scenario::ColumnAir& given) {
+// A column and what its fan makes of it.
+struct BlownColumn {
+  double flow;  // m3/s
+  std::optional<air::OperatingPoint> fan_point;
+  air::Column column;
+};
+
+BlownColumn blown_column(const scenario::Scenario& scenario, const scenario::ColumnAir& given) {
   const Properties air(scenario);
   std::optional<air::OperatingPoint> fan_point;
   double flow = 0.0;
@@ -70,8 +78,14 @@ AirState make_column(const scenario::Scenario& scenario, const scenario::ColumnA
   } else {
     flow = std::get<double>(given.flow);
   }
-  const air::Column column(column_of(scenario, given, flow, air.viscosity / air.density));
-  return {air.density, air.viscosity, flow, fan_point, column, air::map_of(column), std::nullopt};
+  return {flow, fan_point, air::Column(column_of(scenario, given, flow, air.viscosity / air.density))};
+}
+
+AirState make_column(const scenario::Scenario& scenario, const scenario::ColumnAir& given) {
+  const Properties air(scenario);
+  const auto blown = blown_column(scenario, given);
+  return {air.density, air.viscosity, blown.flow, blown.fan_point, blown.column, air::map_of(blown.column),
+          std::nullopt};
 }
 
 AirState make_gridded(const scenario::Scenario& scenario, const scenario::GriddedAir& given) {
@@ -404,6 +418,14 @@ AirState make_air(const scenario::Scenario& scenario, const std::filesystem::pat
                       air::precession_frequency(precession->strouhal_number, air.mean_speed(),
                                                 scenario.vessel.inner_diameter)};
   return air;
+}
+
+MeanAir mean_air(const scenario::Scenario& scenario) {
+  if (const auto* given = std::get_if<scenario::ColumnAir>(&scenario.air.source))
+    return [column = blown_column(scenario, *given).column](double r, double z) {
+      return column.velocity(r, z);
+    };
+  return [air = make_air(scenario)](double r, double z) { return air.velocity(r, z); };
 }
 
 void write_air(const AirState& air, const scenario::Scenario& scenario, const std::string& program_version,

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <filesystem>
+#include <functional>
 #include <optional>
 #include <string>
 #include <variant>
@@ -71,6 +72,10 @@ swirl_flow::VesselGeometry geometry_of(const scenario::Scenario& scenario);
 // InputError when the fan cannot carry the tags, values do not go together, the flow does not settle, or a
 // file is not what it should be.
 AirState make_air(const scenario::Scenario& scenario, const std::filesystem::path& stored = {});
+
+// Mean velocity at (r, z) [m]; of a column without a map. Throws as make_air().
+using MeanAir = std::function<air::CylindricalVelocity(double r, double z)>;
+MeanAir mean_air(const scenario::Scenario& scenario);
 
 // air.h5 of interface.md: axes, mean velocity, k, epsilon, stream function. Nothing is written where the map
 // was reused from `path`.

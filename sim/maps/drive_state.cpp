@@ -9,6 +9,7 @@
 #include <type_traits>
 
 #include "models/error.hpp"
+#include "sim/maps/field_file.hpp"
 #include "sim/maps/stored.hpp"
 #include "sim/scenario/drive_parts.hpp"
 #include "sim/store/digest.hpp"
@@ -198,32 +199,44 @@ std::optional<coil::CoilMap> stored_map(const std::filesystem::path& path, const
                        file.number("/check", "rms_flux_density"));
 }
 
-DriveState coaxial_drive(const scenario::Scenario& scenario, const scenario::CoilDrive& drive,
-                         const std::filesystem::path& stored, SharedCoilMaps* shared) {
+CoaxialDrive coaxial_coils(const scenario::Scenario& scenario, const scenario::CoilDrive& drive) {
   std::vector<coil::WoundCoil> coils;
   for (const auto& c : drive.coils) coils.push_back(scenario::wound(c));
   coil::SeriesCircuit circuit(std::move(coils));
   auto point =
       solve_driver(driver_of(drive, 0), circuit, surroundings_of(scenario), drive.circuits.front().where);
+  return {std::move(circuit), std::move(point)};
+}
+
+DriveState coaxial_drive(const scenario::Scenario& scenario, const scenario::CoilDrive& drive,
+                         const std::filesystem::path& stored, SharedCoilMaps* shared) {
+  auto coils = coaxial_coils(scenario, drive);
   auto kept = stored_map(stored, dependencies(scenario, drive), drive.circuits.front().name);
   const std::string digest = shared ? store::sha256_hex(coaxial_text(scenario, drive)) : "";
   if (!kept && shared) kept = shared->find(digest);
   const MapOrigin origin = kept ? MapOrigin::reused : MapOrigin::computed;
   if (!kept) {
-    kept = coil::CoilMap::computed(circuit.turns(), extent(scenario), tag_reach(scenario), probe_seed);
+    kept = coil::CoilMap::computed(coils.circuit.turns(), extent(scenario), tag_reach(scenario), probe_seed);
     if (shared) shared->add(digest, *kept);
   }
-  const double frequency = point.frequency;
-  return {frequency, CoilState{std::move(circuit), std::move(point), std::move(*kept), origin}};
+  const double frequency = coils.point.frequency;
+  return {frequency, CoilState{std::move(coils), std::move(*kept), origin}};
+}
+
+Eigen::VectorXcd terminal_currents(const scenario::CoilDrive& drive,
+                                   const std::vector<DrivenCircuit>& circuits) {
+  Eigen::VectorXcd terminal(static_cast<Eigen::Index>(circuits.size()));
+  for (std::size_t i = 0; i < circuits.size(); ++i)
+    terminal[static_cast<Eigen::Index>(i)] =
+        std::polar(circuits[i].point.current_peak, drive.circuits[i].phase);
+  return terminal;
 }
 
 // Passive metal is taken at the room's temperature.
-DriveState system_drive(const scenario::Scenario& scenario, const scenario::CoilDrive& drive,
-                        const std::filesystem::path& stored) {
+SystemDrive system_coils(const scenario::Scenario& scenario, const scenario::CoilDrive& drive) {
   const auto surroundings = surroundings_of(scenario);
   coil::CoilSystem system = system_of(drive);
   std::vector<DrivenCircuit> circuits;
-  Eigen::VectorXcd terminal(system.circuits());
   double temperature = 0.0;
   for (int i = 0; i < system.circuits(); ++i) {
     const auto& given = drive.circuits[i];
@@ -233,21 +246,59 @@ DriveState system_drive(const scenario::Scenario& scenario, const scenario::Coil
     auto point = follows ? locked(own, circuits.front().point.frequency, given, circuits.front().name, load,
                                   surroundings)
                          : solve_driver(own, load, surroundings, given.where);
-    terminal[i] = std::polar(point.current_peak, given.phase);
     for (const double t : point.copper_temperature) temperature += t / system.coils();
     circuits.push_back({given.name, given.phase, std::move(point)});
   }
-  const double frequency = circuits.front().point.frequency;
-  auto response = system.response(frequency, {temperature, surroundings.temperature});
+  auto response = system.response(circuits.front().point.frequency, {temperature, surroundings.temperature});
+  Eigen::VectorXcd currents = response.currents * terminal_currents(drive, circuits);
+  return {std::move(system), surroundings.temperature, std::move(circuits), std::move(response),
+          std::move(currents)};
+}
+
+DriveState system_drive(const scenario::Scenario& scenario, const scenario::CoilDrive& drive,
+                        const std::filesystem::path& stored) {
+  auto coils = system_coils(scenario, drive);
   auto kept = stored_volume(stored, dependencies(scenario, drive));
   const MapOrigin origin = kept ? MapOrigin::reused : MapOrigin::computed;
   if (!kept)
-    kept = coil::VolumeMap::computed(system, coil::current_parts(response, terminal),
-                                     {extent(scenario).radius, 0.0, extent(scenario).height},
-                                     tag_reach(scenario), probe_seed);
-  Eigen::VectorXcd currents = response.currents * terminal;
-  return {frequency, SystemState{std::move(system), surroundings.temperature, std::move(circuits),
-                                 std::move(response), std::move(currents), std::move(*kept), origin}};
+    kept = coil::VolumeMap::computed(
+        coils.system, coil::current_parts(coils.response, terminal_currents(drive, coils.circuits)),
+        {extent(scenario).radius, 0.0, extent(scenario).height}, tag_reach(scenario), probe_seed);
+  const double frequency = coils.circuits.front().point.frequency;
+  return {frequency, SystemState{std::move(coils), std::move(*kept), origin}};
+}
+
+std::vector<CircuitView> views_of(const CoaxialDrive& coaxial) {
+  std::vector<int> all(coaxial.circuit.coils().size());
+  std::iota(all.begin(), all.end(), 0);
+  return {{0, coaxial.point, coaxial.circuit, std::move(all)}};
+}
+std::vector<CircuitView> views_of(const SystemDrive& drive) {
+  std::vector<CircuitView> circuits;
+  for (int i = 0; i < drive.system.circuits(); ++i)
+    circuits.push_back({i, drive.circuits[i].point, drive.load(i), drive.system.circuit(i).coils});
+  return circuits;
+}
+std::vector<CircuitView> views_of(const scenario::UniformField&) {
+  return {};
+}
+std::vector<CircuitView> views_of(const MeasuredDrive&) {
+  return {};
+}
+
+MeasuredDrive measured_drive(const scenario::Scenario& scenario, const scenario::MeasuredField& given) {
+  const auto [radius, height] = extent(scenario);
+  return {given.frequency, read_field(given, {radius, 0.0, height}, tag_reach(scenario))};
+}
+
+DriveState measured_state(const scenario::Scenario& scenario, const scenario::MeasuredField& given) {
+  auto drive = measured_drive(scenario, given);
+  const auto [radius, height] = extent(scenario);
+  // Readings are no better.
+  constexpr double wanted_error = 1e-3;
+  auto map = coil::VolumeMap::computed(drive.fit.field, drive.fit.parts, {radius, 0.0, height},
+                                       tag_reach(scenario), probe_seed, wanted_error);
+  return {given.frequency, MeasuredState{std::move(drive), std::move(map)}};
 }
 
 // Of the ellipse that two vectors in quadrature draw.
@@ -386,14 +437,31 @@ void SharedCoilMaps::add(const std::string& digest, const coil::CoilMap& map) {
   if (kept_.size() > most) kept_.pop_back();
 }
 
+DrivenCoils drive_coils(const scenario::Scenario& scenario) {
+  if (const auto* uniform = std::get_if<scenario::UniformField>(&scenario.drive)) return *uniform;
+  if (const auto* given = std::get_if<scenario::MeasuredField>(&scenario.drive))
+    return measured_drive(scenario, *given);
+  const auto& drive = std::get<scenario::CoilDrive>(scenario.drive);
+  if (drive.coaxial()) return coaxial_coils(scenario, drive);
+  return system_coils(scenario, drive);
+}
+
 DriveState make_drive(const scenario::Scenario& scenario, const std::filesystem::path& stored,
                       SharedCoilMaps* shared) {
   if (const auto* uniform = std::get_if<scenario::UniformField>(&scenario.drive)) {
     return {uniform->frequency, *uniform};
   }
+  if (const auto* given = std::get_if<scenario::MeasuredField>(&scenario.drive))
+    return measured_state(scenario, *given);
   const auto& drive = std::get<scenario::CoilDrive>(scenario.drive);
   return drive.coaxial() ? coaxial_drive(scenario, drive, stored, shared)
                          : system_drive(scenario, drive, stored);
+}
+
+const coil::VolumeMap* DriveState::volume() const {
+  if (const auto* system = std::get_if<SystemState>(&field)) return &system->map;
+  if (const auto* measured = std::get_if<MeasuredState>(&field)) return &measured->map;
+  return nullptr;
 }
 
 double DriveState::flux_density_peak(const Eigen::Vector3d& p_W) const {
@@ -402,8 +470,8 @@ double DriveState::flux_density_peak(const Eigen::Vector3d& p_W) const {
     const auto B = coils->map.field(r, p_W.z());
     return coils->point.current_peak * std::hypot(r * B.radial_over_r, B.axial);
   }
-  if (const auto* system = std::get_if<SystemState>(&field)) {
-    const Eigen::Matrix3Xd B = system->map.field(p_W);
+  if (const auto* map = volume()) {
+    const Eigen::Matrix3Xd B = map->field(p_W);
     return B.cols() == 1 ? B.col(0).norm() : larger_semi_axis(B.col(0), B.col(1));
   }
   const auto& uniform = std::get<scenario::UniformField>(field);
@@ -413,16 +481,17 @@ double DriveState::flux_density_peak(const Eigen::Vector3d& p_W) const {
 }
 
 std::vector<CircuitView> circuits_of(const DriveState& drive) {
-  std::vector<CircuitView> circuits;
-  if (const auto* coaxial = std::get_if<CoilState>(&drive.field)) {
-    std::vector<int> all(coaxial->circuit.coils().size());
-    std::iota(all.begin(), all.end(), 0);
-    circuits.push_back({0, coaxial->point, coaxial->circuit, std::move(all)});
-  } else if (const auto* system = std::get_if<SystemState>(&drive.field)) {
-    for (int i = 0; i < system->system.circuits(); ++i)
-      circuits.push_back({i, system->circuits[i].point, system->load(i), system->system.circuit(i).coils});
-  }
-  return circuits;
+  return std::visit([](const auto& field) { return views_of(field); }, drive.field);
+}
+
+std::vector<CircuitView> circuits_of(const DrivenCoils& coils) {
+  return std::visit([](const auto& own) { return views_of(own); }, coils);
+}
+
+double frequency_of(const DrivenCoils& coils) {
+  if (const auto* uniform = std::get_if<scenario::UniformField>(&coils)) return uniform->frequency;
+  if (const auto* measured = std::get_if<MeasuredDrive>(&coils)) return measured->frequency;
+  return circuits_of(coils).front().point.frequency;
 }
 
 Driver driver_of(const scenario::CoilDrive& drive, int circuit) {

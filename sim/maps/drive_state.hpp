@@ -9,6 +9,7 @@
 #include "models/coil/coil_map.hpp"
 #include "models/coil/coil_system.hpp"
 #include "models/coil/flux_linkage.hpp"
+#include "models/coil/measured_field.hpp"
 #include "models/coil/volume_map.hpp"
 #include "models/driver/operating_point.hpp"
 #include "sim/scenario/scenario.hpp"
@@ -18,10 +19,14 @@ namespace driftglow::maps {
 
 enum class MapOrigin { computed, reused };
 
-// Coils, what drives them, and their field per ampere.
-struct CoilState {
+// Coils on the vessel's axis and what drives them.
+struct CoaxialDrive {
   coil::SeriesCircuit circuit;
   driver::OperatingPoint point;
+};
+
+// The same with the field per ampere.
+struct CoilState : CoaxialDrive {
   coil::CoilMap map;
   MapOrigin origin;
 };
@@ -36,25 +41,43 @@ struct DrivenCircuit {
 // Coils anywhere in circuits, with passive conductors. The field is that of the circuits' currents, each with
 // its driver's amplitude and its phase; what one circuit induces in another's terminals is left to the
 // drivers.
-struct SystemState {
+struct SystemDrive {
   coil::CoilSystem system;
   double metal_temperature;             // K
   std::vector<DrivenCircuit> circuits;  // as the scenario's
   coil::SystemResponse response;        // at the frequency and the coils' mean temperature
   Eigen::VectorXcd currents;            // A peak, of all conductors: coils, then loops of passive metal
-  coil::VolumeMap map;  // T peak: in phase, and where the phases differ a quarter period later
-  MapOrigin origin;
 
   driver::CoilLoad load(int circuit) const { return {system, circuit, metal_temperature}; }
+};
+struct SystemState : SystemDrive {
+  coil::VolumeMap map;  // T peak: in phase, and where the phases differ a quarter period later
+  MapOrigin origin;
+};
+
+// The user's own map and what the fit made of it.
+struct MeasuredDrive {
+  double frequency;  // Hz
+  coil::MeasuredField fit;
+};
+struct MeasuredState : MeasuredDrive {
+  coil::VolumeMap map;  // T peak
 };
 
 struct DriveState {
   double frequency;  // Hz
-  std::variant<scenario::UniformField, CoilState, SystemState> field;
+  std::variant<scenario::UniformField, CoilState, SystemState, MeasuredState> field;
+
+  // The map on (x, y, z) of what has one.
+  const coil::VolumeMap* volume() const;
 
   // |B| [T peak] at p_W, the larger semi-axis of a turning field.
   double flux_density_peak(const Eigen::Vector3d& p_W) const;
 };
+
+// A drive without its map, for what needs none.
+using DrivenCoils = std::variant<scenario::UniformField, CoaxialDrive, SystemDrive, MeasuredDrive>;
+double frequency_of(const DrivenCoils& coils);  // Hz
 
 // A circuit of the drive, whatever state it comes from.
 struct CircuitView {
@@ -63,8 +86,9 @@ struct CircuitView {
   driver::CoilLoad load;
   std::vector<int> coils;  // by their numbers in the scenario
 };
-// As the scenario's; none in a uniform field. Refers into `drive`.
+// As the scenario's; none in a uniform field or a measured one. Refers into `drive`.
 std::vector<CircuitView> circuits_of(const DriveState& drive);
+std::vector<CircuitView> circuits_of(const DrivenCoils& coils);
 
 using Driver = decltype(scenario::CoilDrive::driver);
 // The driver of one circuit, with the circuit's own capacitor or its share of a given current.
@@ -93,12 +117,16 @@ class SharedCoilMaps {
   int found_ = 0;
 };
 
+// Solves the drivers. Throws InputError.
+DrivenCoils drive_coils(const scenario::Scenario& scenario);
+
 // Solves the drivers and gets the coil map: from `stored` where that file exists and everything it depends on
 // is the same, else computed. Throws InputError, also when the file is there but not whole.
 DriveState make_drive(const scenario::Scenario& scenario, const std::filesystem::path& stored,
                       SharedCoilMaps* shared = nullptr);
 
-// coil.h5 of interface.md. Nothing is written for a uniform field or a map that was reused from `path`.
+// coil.h5 of interface.md. Nothing is written for a uniform field, a measured one (it is made
+// anew from its file every time) or a map that was reused from `path`.
 void write_coils(const DriveState& drive, const scenario::Scenario& scenario,
                  const std::string& program_version, const std::filesystem::path& path,
                  const store::Run& run);

@@ -89,6 +89,10 @@ Json fit_json(const FitSummary& fit, const DesignOutline& outline, std::size_t i
   out["colour"] = outline.colours.empty() ? Json() : Json(outline.colours[index]);
   if (fit.emitter_intensity.size() > 1) add_pair(fit, scenario, out);
   for (const auto& quantity : fit_quantities()) out[quantity.column] = json(fit.*quantity.estimate);
+  if (fit.parameter_half_width) {
+    out["duty_parameter_half_width_95"] = *fit.parameter_half_width;
+    out["duty_total_half_width_95"] = total_half_width(fit);
+  }
   if (fit.coupling_shift) out["duty_shift_by_coupling"] = json(*fit.coupling_shift);
   out["duty_by_tag"] = json(fit.tag_duty);
   out["on_spells"] = fit.on_spells;
@@ -133,6 +137,18 @@ Json vessel_json(const VesselSummary& vessel, const Outline& outline) {
   return out;
 }
 
+Json lost_json(const Summary& summary) {
+  const auto count = lost_count(summary);
+  Json tags = Json::array();
+  for (const auto& lost : summary.lost) {
+    tags.push_back({{"replicate", lost.replicate},
+                    {"tag", lost.tag.tag},
+                    {"time_s", static_cast<double>(lost.tag.steps) * summary.outline.clock.step},
+                    {"why", flight::words(lost.tag.loss)}});
+  }
+  return {{"tags", count.lost}, {"of", count.tags}, {"share", count.share()}, {"each", tags}};
+}
+
 // Writes flight.h5 piece by piece.
 class FlightFile {
  public:
@@ -152,6 +168,7 @@ class FlightFile {
     for (std::size_t d = 0; d < outline_.designs.size(); ++d) write_design(d);
     write_vessel();
     write_traces();
+    write_lost();
   }
 
  private:
@@ -192,6 +209,8 @@ class FlightFile {
       file_.set_number(path, "mean", (fit.*quantity.estimate).mean, quantity.unit);
       file_.set_number(path, "half_width_95", (fit.*quantity.estimate).half_width, quantity.unit);
     }
+    if (fit.parameter_half_width)
+      file_.set_number("/duty/" + of_fit, "parameter_half_width_95", *fit.parameter_half_width, "1");
     if (fit.coupling_shift) {
       write_each("/duty_shift_by_coupling/" + of_fit,
                  {"1", "duty less what it would be on the same flight without the tags' coupling"},
@@ -272,6 +291,26 @@ class FlightFile {
                 {"1", "which of its design's fits a tag carries, from 0, [tag]"});
   }
 
+  // Nothing where no tag was lost.
+  void write_lost() {
+    if (summary_.lost.empty()) return;
+    std::vector<std::int32_t> replicate, tag, why;
+    std::vector<std::int64_t> steps;
+    for (const auto& lost : summary_.lost) {
+      replicate.push_back(lost.replicate);
+      tag.push_back(lost.tag.tag);
+      why.push_back(static_cast<std::int32_t>(lost.tag.loss));
+      steps.push_back(lost.tag.steps);
+    }
+    const Extents each{replicate.size()};
+    file_.write("/lost/replicate", replicate, each, {"1", "number of the lost tag's replicate, [lost tag]"});
+    file_.write("/lost/tag", tag, each, {"1", "number of the lost tag in the vessel, from 0, [lost tag]"});
+    file_.write("/lost/steps", steps, each,
+                {"1", "steps after warm-up that count of it, in all statistics, [lost tag]"});
+    file_.write("/lost/why", why, each,
+                {"1", "0: not a finite number; 1: outside the vessel; 2: faster than sound, [lost tag]"});
+  }
+
   void write_trace(const std::string& group, const flight::Trace& trace) {
     const std::uint64_t samples = trace.time.size(), tags = static_cast<std::uint64_t>(outline_.tags);
     file_.write(group + "time", trace.time, {samples}, {"s", "time since the end of warm-up, [sample]"});
@@ -322,16 +361,22 @@ std::string summary_csv(const Summary& summary) {
   std::string text =
       "tag_design,emitter,duty,duty_low_95,duty_high_95,flashes_per_minute,mean_on_s,mean_off_s,mean_current_"
       "A,mean_light_cd,"
-      "pinned_share,over_ratings_share,replicates\n";
+      "pinned_share,over_ratings_share,replicates";
+  if (summary.parameters) text += ",duty_parameter_half_width_95,duty_total_half_width_95";
+  text += "\n";
   for (const auto& design : summary.designs) {
     for (const auto& fit : design.fits) {
       text += fmt::format(
-          "{},{},{},{},{},{},{},{},{},{},{},{},{}\n", csv_field(design.name), csv_field(fit.emitter),
+          "{},{},{},{},{},{},{},{},{},{},{},{},{}", csv_field(design.name), csv_field(fit.emitter),
           csv_number(fit.duty.mean), csv_number(fit.duty.mean - fit.duty.half_width),
           csv_number(fit.duty.mean + fit.duty.half_width), csv_number(fit.flashes_per_minute.mean),
           csv_number(fit.mean_on_spell.mean), csv_number(fit.mean_off_spell.mean),
           csv_number(fit.mean_current.mean), csv_number(fit.mean_intensity.mean),
           csv_number(design.pinned_anywhere.mean), csv_number(fit.over_rating.mean), summary.numbers.size());
+      if (fit.parameter_half_width)
+        text +=
+            fmt::format(",{},{}", csv_number(*fit.parameter_half_width), csv_number(total_half_width(fit)));
+      text += "\n";
     }
   }
   return text;
@@ -348,10 +393,13 @@ Json summary_document(const Summary& summary, const scenario::Scenario& scenario
            {"replicates", summary.numbers.size()},
            {"replicate_numbers", summary.numbers},
            {"interrupted", summary.interrupted},
+           {"lost", lost_json(summary)},
            {"duration_s", static_cast<double>(outline.clock.duration) * outline.clock.step},
            {"warmup_s", static_cast<double>(outline.clock.warmup) * outline.clock.step},
            {"step_s", outline.clock.step},
            {"tags", outline.tags}};
+  if (const auto& parameters = summary.parameters)
+    out["parameters"] = {{"tuned_by", parameters->readings}, {"values", parameters->values}};
   out["tag_designs"] = Json::array();
   for (std::size_t d = 0; d < summary.designs.size(); ++d) {
     out["tag_designs"].push_back(design_json(summary.designs[d], outline.designs[d], scenario));

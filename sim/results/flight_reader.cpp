@@ -22,6 +22,7 @@ class FlightFileReader {
     for (auto& replicate : replicates_.results) shape(replicate);
     for (std::size_t d = 0; d < outline_.designs.size(); ++d) read_design(d);
     read_vessel();
+    if (file_.has("/lost")) read_lost();
     for (std::size_t i = 0; i < numbers.size(); ++i) {
       const std::string group = fmt::format("/trace/{}", numbers[i]);
       if (file_.has(group)) read_trace(group + "/", replicates_.results[i].trace);
@@ -139,6 +140,24 @@ class FlightFileReader {
                       [](ReplicateResult& r, std::size_t colour, double value) {
                         r.vessel.colour_intensity[colour] = value;
                       });
+  }
+
+  void read_lost() {
+    const auto replicate = file_.read<std::int32_t>("/lost/replicate", 1).values;
+    const auto tag = file_.read<std::int32_t>("/lost/tag", 1).values;
+    const auto why = file_.read<std::int32_t>("/lost/why", 1).values;
+    const auto steps = file_.read<std::int64_t>("/lost/steps", 1).values;
+    bool right =
+        tag.size() == replicate.size() && why.size() == replicate.size() && steps.size() == replicate.size();
+    for (std::size_t i = 0; right && i < replicate.size(); ++i) {
+      const auto found = std::find(replicates_.numbers.begin(), replicates_.numbers.end(), replicate[i]);
+      right = found != replicates_.numbers.end() && tag[i] >= 0 && tag[i] < outline_.tags && why[i] >= 0 &&
+              why[i] < flight::losses && steps[i] >= 0;
+      if (!right) break;
+      replicates_.results[found - replicates_.numbers.begin()].lost.push_back(
+          {tag[i], steps[i], static_cast<flight::Loss>(why[i])});
+    }
+    file_.expect(right, "/lost does not fit the flight");
   }
 
   void read_trace(const std::string& group, flight::Trace& trace) {

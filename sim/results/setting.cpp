@@ -94,17 +94,22 @@ Json json_of(const Setting& setting) {
     }
     glow.push_back(fits);
   }
-  return {{"title", setting.title},
-          {"name", setting.name},
-          {"outline", json_of(setting.outline)},
-          {"sheet", setting.sheet},
-          {"cautions", setting.cautions},
-          {"glow", glow},
-          {"tag_radius_m", setting.tag_radius},
-          {"coil_radius_m", setting.coil_radius},
-          {"flashes_count", setting.flashes_count},
-          {"coils", coils},
-          {"metal", metal}};
+  Json json{{"title", setting.title},
+            {"name", setting.name},
+            {"outline", json_of(setting.outline)},
+            {"sheet", setting.sheet},
+            {"cautions", setting.cautions},
+            {"glow", glow},
+            {"tag_radius_m", setting.tag_radius},
+            {"coil_radius_m", setting.coil_radius},
+            {"flashes_count", setting.flashes_count},
+            {"coils", coils},
+            {"metal", metal}};
+  if (const auto& parameters = setting.parameters)
+    json["parameters"] = {{"tuned_by", parameters->readings},
+                          {"values", parameters->values},
+                          {"duty_half_width_95", parameters->half_width}};
+  return json;
 }
 
 Setting setting_from(const Json& json) {
@@ -121,6 +126,17 @@ Setting setting_from(const Json& json) {
       for (const auto& led : fit)
         leds.push_back({led.at("xyz_cd_per_A").get<std::array<double, 3>>(), led.at("on_current_A")});
     }
+  }
+  if (json.contains("parameters")) {
+    const auto& own = json.at("parameters");
+    setting.parameters =
+        ParameterWidths{own.at("tuned_by"), own.at("values"),
+                        own.at("duty_half_width_95").get<std::vector<std::vector<double>>>()};
+    if (setting.parameters->half_width.size() != setting.outline.designs.size())
+      throw InputError(std::string("/report/setting: parameters do not fit the designs; ") + remedy);
+    for (std::size_t d = 0; d < setting.outline.designs.size(); ++d)
+      if (setting.parameters->half_width[d].size() != setting.outline.designs[d].fits.size())
+        throw InputError(std::string("/report/setting: parameters do not fit the designs; ") + remedy);
   }
   setting.tag_radius = json.at("tag_radius_m").get<std::vector<double>>();
   setting.coil_radius = json.at("coil_radius_m").get<std::vector<double>>();

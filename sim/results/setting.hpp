@@ -56,10 +56,11 @@ struct Setting {
   std::vector<std::uint8_t> flashes_count;  // [design], 0: a new axis every step, flashes mean nothing
   std::vector<CoilLook> coils;
   std::vector<MetalLook> metal;
-  Grid section;                           // x, z in the plane y = 0, out to the coils
-  std::vector<double> flux_density;       // T peak, on the section
-  Grid half_section;                      // r, z
-  std::vector<double> u_r, u_theta, u_z;  // m/s, mean air on the half section
+  Grid section;                                 // x, z in the plane y = 0, out to the coils
+  std::vector<double> flux_density;             // T peak, on the section
+  Grid half_section;                            // r, z
+  std::vector<double> u_r, u_theta, u_z;        // m/s, mean air on the half section
+  std::optional<ParameterWidths> parameters{};  // of a tuned scenario
 };
 
 // Slots of flight::Trace::current that a tag of the design has, and that of an LED of a fit among them.

@@ -41,6 +41,7 @@ void check_shape(const Outline& outline, const flight::CampaignResult& campaign)
     expect(replicate.designs.size() == outline.designs.size());
     expect(replicate.vessel.lit_at_once.size() == static_cast<std::size_t>(outline.tags) + 1);
     expect(replicate.vessel.colour_intensity.size() == outline.colours.size());
+    for (const auto& lost : replicate.lost) expect(lost.tag >= 0 && lost.tag < outline.tags);
     for (std::size_t d = 0; d < outline.designs.size(); ++d) {
       expect(replicate.designs[d].visits.size() == places);
       expect(replicate.designs[d].fits.size() == outline.designs[d].fits.size());
@@ -220,6 +221,19 @@ Outline outline(const flight::Plan& plan) {
   return outline;
 }
 
+void add(const ParameterWidths& widths, Summary& summary) {
+  for (std::size_t d = 0; d < summary.designs.size(); ++d) {
+    auto& fits = summary.designs[d].fits;
+    for (std::size_t f = 0; f < fits.size(); ++f)
+      fits[f].parameter_half_width = widths.half_width.at(d).at(f);
+  }
+  summary.parameters = widths;
+}
+
+double total_half_width(const FitSummary& fit) {
+  return std::hypot(fit.duty.half_width, fit.parameter_half_width.value_or(0.0));
+}
+
 Summary summarise(const flight::Plan& plan, const flight::CampaignResult& campaign) {
   return summarise(outline(plan), campaign);
 }
@@ -227,11 +241,25 @@ Summary summarise(const flight::Plan& plan, const flight::CampaignResult& campai
 Summary summarise(const Outline& outline, const flight::CampaignResult& campaign) {
   check_shape(outline, campaign);
   Summary summary{
-      outline, campaign.numbers, campaign.interrupted, {}, summarise_vessel(outline, campaign.replicates)};
+      outline, campaign.numbers, campaign.interrupted, {}, summarise_vessel(outline, campaign.replicates),
+      {}};
   for (std::size_t design = 0; design < outline.designs.size(); ++design) {
     summary.designs.push_back(summarise_design(outline, design, campaign.replicates));
   }
+  for (std::size_t i = 0; i < campaign.replicates.size(); ++i) {
+    for (const auto& tag : campaign.replicates[i].lost) summary.lost.push_back({campaign.numbers[i], tag});
+  }
   return summary;
+}
+
+flight::LostCount lost_count(const Summary& summary) {
+  flight::LostCount count{static_cast<std::int64_t>(summary.lost.size()),
+                          static_cast<std::int64_t>(summary.numbers.size()) * summary.outline.tags};
+  if (!summary.lost.empty()) {
+    count.replicate = summary.lost.front().replicate;
+    count.first = summary.lost.front().tag;
+  }
+  return count;
 }
 
 }  // namespace driftglow::results

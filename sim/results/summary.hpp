@@ -58,6 +58,7 @@ struct FitSummary {
   std::vector<statistics::Estimate> tag_duty;
   std::vector<statistics::Estimate> emitter_intensity;  // cd, one or those of a pair
   std::optional<statistics::Estimate> coupling_shift;   // 1, of the duty, with tags that couple
+  std::optional<double> parameter_half_width;           // 1, of the duty: ParameterWidths
   flight::SpellCounts on_spells, off_spells;            // of all replicates
   std::vector<std::int64_t> lit_by_place;               // of all replicates, [r bin][z bin]
 };
@@ -90,13 +91,35 @@ struct VesselSummary {
   std::optional<statistics::Estimate> uncoupled_share;  // 1, with tags that couple
 };
 
+// How far each duty may be off, beside chance, by what tuning left uncertain of the scenario's values.
+struct ParameterWidths {
+  std::string readings;                         // the file that the values were tuned by
+  int values;                                   // so many
+  std::vector<std::vector<double>> half_width;  // 1, 95 %, [design][fit]
+};
+
+// A lost tag with its replicate.
+struct Lost {
+  int replicate;
+  flight::LostTag tag;
+};
+
 struct Summary {
   Outline outline;
   std::vector<int> numbers;  // of the replicates
   bool interrupted;
   std::vector<DesignSummary> designs;
   VesselSummary vessel;
+  std::vector<Lost> lost;  // in order
+  std::optional<ParameterWidths> parameters{};
 };
+
+flight::LostCount lost_count(const Summary& summary);
+
+void add(const ParameterWidths& widths, Summary& summary);
+
+// Of a duty by chance and parameters together [1]: independent, so that squares add up.
+double total_half_width(const FitSummary& fit);
 
 Summary summarise(const flight::Plan& plan, const flight::CampaignResult& campaign);
 // Throws LogicError without replicates, or when their shape is not the outline's.

@@ -44,19 +44,6 @@ bool is_name(std::string_view text) {
          text != "." && text != ".." && std::all_of(text.begin(), text.end(), good);
 }
 
-Parsed parse_scalar(const Key& key, std::string_view text) {
-  switch (key.type) {
-    case T::number:
-      return parse_number(text);
-    case T::fraction:
-      return parse_fraction(text);
-    case T::wire:
-      return parse_wire(text);
-    default:
-      return parse_quantity(text, *key.dimension);
-  }
-}
-
 // Checks one value; the methods return monostate content after adding a fault.
 class ValueCheck {
  public:
@@ -162,7 +149,7 @@ class ValueCheck {
 
   std::optional<double> number_of(const Node& node) {
     if (!expect(node, Node::Kind::scalar)) return std::nullopt;
-    const Parsed parsed = parse_scalar(key_, node.scalar);
+    const Parsed parsed = parse_value(key_, node.scalar);
     if (const auto* bad = std::get_if<Unreadable>(&parsed)) {
       fault(node, bad->reason);
       return std::nullopt;
@@ -474,7 +461,7 @@ class BlockCheck {
       return fmt::format("unknown key; did you mean `{}`?", *near);
     std::string elsewhere;
     for (const Key& key : keys())
-      if (key.name() == word && elsewhere.empty() && of_study(key.path) == of_study(table_path_))
+      if (key.name() == word && elsewhere.empty() && file_of(key.path) == file_of(table_path_))
         elsewhere = key.path;
     if (!elsewhere.empty()) return fmt::format("unknown key in this place; expected it at `{}`", elsewhere);
     return fmt::format("unknown key {}; expected {}`{}`", quote(word), names.size() > 1 ? "one of " : "",
@@ -537,6 +524,19 @@ Wanted content_or_empty(const Value& value) {
 }
 
 }  // namespace
+
+std::variant<double, Unreadable> parse_value(const Key& key, std::string_view text) {
+  switch (key.type) {
+    case T::number:
+      return parse_number(text);
+    case T::fraction:
+      return parse_fraction(text);
+    case T::wire:
+      return parse_wire(text);
+    default:
+      return parse_quantity(text, *key.dimension);
+  }
+}
 
 std::string Block::path(std::string_view key) const {
   return joined(shown_path_, key);
@@ -612,7 +612,7 @@ Block check_block(const Node& node, const std::string& table_path, const std::st
 }
 
 double table_number(const Key& key, std::string_view text) {
-  const Parsed parsed = parse_scalar(key, text);
+  const Parsed parsed = parse_value(key, text);
   if (const auto* number = std::get_if<double>(&parsed)) return *number;
   throw LogicError(fmt::format("key table: {}: {} {}", key.path, text, std::get<Unreadable>(parsed).reason));
 }

@@ -93,6 +93,10 @@ Block check_block(const Node& node, const std::string& table_path, const std::st
 // A value of the table (a default, a bound) as its number. LogicError when it is not one.
 double table_number(const Key& key, std::string_view text);
 
+// The number in SI of a key of type number, fraction, wire, quantity or place (one of its three), whatever
+// its range.
+std::variant<double, Unreadable> parse_value(const Key& key, std::string_view text);
+
 // Bare diameter [m] of "0.2 mm" or "AWG 32".
 std::variant<double, Unreadable> parse_wire(std::string_view text);
 

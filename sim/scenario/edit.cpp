@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <cmath>
 #include <optional>
 
 #include "sim/scenario/check.hpp"
@@ -205,6 +206,27 @@ NodePointer changed(const NodePointer& node, const KeyPlace& place, std::size_t 
   return copy;
 }
 
+// Of a line and a column in characters; past the end where the text is shorter.
+std::size_t offset_of(const std::string& text, Place place) {
+  std::size_t at = 0;
+  for (int line = 1; line < place.line && at < text.size(); ++at)
+    if (text[at] == '\n') ++line;
+  const auto follows = [&](std::size_t i) {
+    return i < text.size() && (static_cast<unsigned char>(text[i]) & 0xC0U) == 0x80U;
+  };
+  for (int column = 1; column < place.column && at < text.size(); ++column)
+    for (++at; follows(at);) ++at;
+  return at;
+}
+
+// Bytes of a scalar as it is written there; 0 where it is not written out in one piece.
+std::size_t written_length(std::string_view rest, const std::string& scalar) {
+  if (rest.starts_with(scalar)) return scalar.size();
+  const std::string_view quotes = "'\"";
+  if (rest.empty() || quotes.find(rest.front()) == std::string_view::npos) return 0;
+  return rest.substr(1).starts_with(scalar + rest.front()) ? scalar.size() + 2 : 0;
+}
+
 void dump_node(const Node& node, std::string& text) {
   text += fmt::format("{}{}:{}", static_cast<int>(node.kind), node.scalar.size(), node.scalar);
   for (const NodePointer& item : node.items) dump_node(*item, text);
@@ -223,6 +245,63 @@ std::variant<KeyPlace, std::string> find_key(const Node& root, std::string_view 
 
 NodePointer with_value(const NodePointer& root, const KeyPlace& place, const std::string& value) {
   return changed(root, place, 0, value, {});
+}
+
+const Node* node_at(const Node& root, const KeyPlace& place) {
+  const Node* node = &root;
+  for (const auto& step : place.steps) {
+    if (const auto* index = std::get_if<std::size_t>(&step)) {
+      node =
+          node->kind == Node::Kind::list && *index < node->items.size() ? node->items[*index].get() : nullptr;
+    } else {
+      const Entry* entry =
+          node->kind == Node::Kind::block ? entry_of(*node, std::get<std::string>(step)) : nullptr;
+      node = entry ? entry->value.get() : nullptr;
+    }
+    if (node == nullptr) return nullptr;
+  }
+  return node;
+}
+
+std::optional<std::string> with_value_in_text(const std::string& text, const NodePointer& root,
+                                              const KeyPlace& place, const std::string& value) {
+  const Node* node = node_at(*root, place);
+  if (node == nullptr || node->kind != Node::Kind::scalar) return std::nullopt;
+  const std::size_t at = offset_of(text, node->place);
+  const std::size_t length =
+      written_length(std::string_view(text).substr(std::min(at, text.size())), node->scalar);
+  if (length == 0) return std::nullopt;
+  std::string changed_text = text.substr(0, at) + value + text.substr(at + length);
+  // Whoever reads it must see that one change and no other.
+  Faults faults("");
+  const auto seen = parse_document(changed_text, faults);
+  std::string there, wanted;
+  if (seen) dump_node(*seen, there);
+  dump_node(*with_value(root, place, value), wanted);
+  if (there != wanted) return std::nullopt;
+  return changed_text;
+}
+
+std::optional<NumberAndUnit> number_and_unit(const std::string& text) {
+  const char* begin = text.data() + (text.starts_with('+') ? 1 : 0);
+  const char* end = text.data() + text.size();
+  if (begin == end || !(*begin == '-' || (*begin >= '0' && *begin <= '9'))) return std::nullopt;
+  NumberAndUnit result{};
+  const auto [rest, error] = std::from_chars(begin, end, result.number);
+  if (error != std::errc() || !std::isfinite(result.number)) return std::nullopt;
+  result.unit = std::string(rest, end);
+  result.unit.erase(0, std::min(result.unit.find_first_not_of(' '), result.unit.size()));
+  return result;
+}
+
+std::string written(double number, const std::string& unit) {
+  return fmt::format("{:.12g}{}{}", number, unit.empty() ? "" : " ", unit);
+}
+
+std::optional<double> si_per(const Key& key, const std::string& unit) {
+  const auto one = parse_value(key, written(1.0, unit)), none = parse_value(key, written(0.0, unit));
+  if (!std::holds_alternative<double>(one) || !std::holds_alternative<double>(none)) return std::nullopt;
+  return std::get<double>(one) - std::get<double>(none);
 }
 
 std::string fault_of_value(const KeyPlace& place, const std::string& value) {

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <string>
 #include <string_view>
 #include <variant>
@@ -30,6 +31,29 @@ NodePointer with_value(const NodePointer& root, const KeyPlace& place, const std
 // What is wrong with such a value by itself (unit, range, choice), as the reader says it without file, line
 // and key; empty where nothing is.
 std::string fault_of_value(const KeyPlace& place, const std::string& value);
+
+// What stands there; null where the scenario leaves it out.
+const Node* node_at(const Node& root, const KeyPlace& place);
+
+// The text of the tree with another value there, all else byte for byte as it was; `root` is of the text.
+// Nothing where the value does not stand in the text by itself: left out, shared by an alias, or over several
+// lines.
+std::optional<std::string> with_value_in_text(const std::string& text, const NodePointer& root,
+                                              const KeyPlace& place, const std::string& value);
+
+// A number at the head of a text and what follows it, blanks between left out; nothing where no number is.
+struct NumberAndUnit {
+  double number;
+  std::string unit;
+};
+std::optional<NumberAndUnit> number_and_unit(const std::string& text);
+
+// With twelve digits, so that 0.1 + 0.2 reads 0.3.
+std::string written(double number, const std::string& unit);
+
+// What a difference of 1 in a unit of the key is in SI: 1e-9 of "nF", 0.01 of "%", 1 of "degC". Nothing for a
+// unit that the key does not take.
+std::optional<double> si_per(const Key& key, const std::string& unit);
 
 // A part of the tree as text that is equal where all its values are; "" where it is not there.
 std::string dump(const Node& root, std::string_view top_key);

@@ -150,13 +150,20 @@ const std::vector<Key> table = {
      .unless = "diameter", .excludes = "diameter"},
     {.path = "drive.conductors[].joint_resistance", .type = T::quantity, .example = "1 mohm", .meaning = "Of all joints of one closed loop",
      .dimension = D::resistance, .least = "0 ohm", .most = "1000 ohm", .fallback = "0 ohm"},
-    {.path = "drive.field", .type = T::block, .example = "field:", .meaning = "A uniform field instead of driver and coils"},
-    {.path = "drive.field.flux_density", .type = T::quantity, .need = required, .example = "40 uT", .meaning = "Peak flux density",
-     .dimension = D::flux_density, .least = "1 nT", .most = "1 T"},
+    {.path = "drive.field", .type = T::block, .example = "field:", .meaning = "A uniform field, or one measured on a grid, instead of driver and coils"},
+    {.path = "drive.field.flux_density", .type = T::quantity, .need = required, .example = "40 uT", .meaning = "Peak flux density, everywhere",
+     .dimension = D::flux_density, .least = "1 nT", .most = "1 T", .unless = "file", .excludes = "file"},
     {.path = "drive.field.frequency", .type = T::quantity, .need = required, .example = "118 kHz", .meaning = "Frequency of the field",
      .dimension = D::frequency, .least = "1 kHz", .most = "30 MHz"},
-    {.path = "drive.field.axis", .type = T::direction, .example = "[0, 0, 1]", .meaning = "Direction of the field; its length does not matter", .fallback = "[0, 0, 1]"},
-    {.path = "drive.field.quadrature_axis", .type = T::direction, .example = "[1, 0, 0]", .meaning = "Direction of a second field of the same peak, 90 degrees later", .otherwise = "no second field"},
+    {.path = "drive.field.axis", .type = T::direction, .example = "[0, 0, 1]", .meaning = "Direction of the field; its length does not matter", .fallback = "[0, 0, 1]", .excludes = "file"},
+    {.path = "drive.field.quadrature_axis", .type = T::direction, .example = "[1, 0, 0]", .meaning = "Direction of a second field of the same peak, 90 degrees later", .otherwise = "no second field", .excludes = "file"},
+    {.path = "drive.field.file", .type = T::text, .example = "measured.csv", .meaning = "The field as measured, CSV (`r [mm], z [mm], B_r [uT], B_z [uT]`, or x, y, z with B_x, B_y, B_z; peak, with the sign that it has while the coils' current is positive; of a turning field also B_x_later ... a quarter period later; or U_... for the rms voltage of a search coil along that axis) or HDF5 (/axes/r ..., /field/B_r ... in SI), from the scenario's folder; the nodes make a grid that covers the tags' reach", .otherwise = "the field is uniform", .excludes = "flux_density"},
+    {.path = "drive.field.factor", .type = T::number, .example = "1.5", .meaning = "Times what the file says: the current to come over that of the measurement, or what a search coil's calibration is off",
+     .least = "0.0001", .most = "10000", .fallback = "1", .excludes = "flux_density"},
+    {.path = "drive.field.search_coil", .type = T::block, .example = "search_coil:", .meaning = "The coil whose voltages the file holds", .otherwise = "the file holds flux densities", .excludes = "flux_density"},
+    {.path = "drive.field.search_coil.turns", .type = T::number, .need = required, .example = "10", .meaning = "Its turns", .least = "0.1", .most = "100000"},
+    {.path = "drive.field.search_coil.area", .type = T::quantity, .need = required, .example = "1.5 cm2", .meaning = "Of one turn; smaller than the grid's cells, since its mean counts as the field at its centre",
+     .dimension = D::area, .least = "1 mm2", .most = "100 m2"},
 
     {.path = "air", .type = T::block, .example = "air:", .meaning = "The airflow in the vessel; may be left out where every design is held", .otherwise = "still air, where every design is held"},
     {.path = "air.source", .type = T::choice, .example = "column", .meaning = "column: the closed-form flow of a vessel blown through its floor; solved: computed from fan, vessel and vents, straight wall; gridded: read from a file of measured or computed air", .choices = {"column", "solved", "gridded"}, .fallback = "column"},
@@ -347,10 +354,19 @@ const std::vector<Key> table = {
     {.path = "flight.seed", .type = T::count, .example = "1", .meaning = "Same scenario and seed: same results", .least = "0", .most = "18446744073709551615", .fallback = "1"},
     {.path = "flight.coupling", .type = T::choice, .example = "on",
      .meaning = "Whether tags' coils act on each other in the flight; takes some twenty times as long; the sheet warns when it matters", .choices = {"off", "on"}, .fallback = "off"},
+    {.path = "flight.lost_limit", .type = T::fraction, .example = "1 %", .meaning = "Share of all tags that may get lost (a state that is no finite number, outside the vessel, faster than sound); with more there are no results", .least = "0", .most = "1", .fallback = "0.01"},
     {.path = "flight.trace", .type = T::block, .example = "trace:", .meaning = "What is kept for the replay"},
     {.path = "flight.trace.replicates", .type = T::count, .example = "1", .meaning = "So many replicates are recorded; 0: none", .least = "0", .most = "1000", .fallback = "1"},
     {.path = "flight.trace.interval", .type = T::quantity, .example = "20 ms", .meaning = "Time between recorded pictures, rounded to whole steps",
      .dimension = D::time, .least = "1 us", .most = "60 s", .fallback = "20 ms"},
+
+    {.path = "tuned", .type = T::block, .example = "tuned:", .meaning = "What `driftglow tune` found out; `driftglow fly` carries it into the duty's interval. Remove the block to fly without"},
+    {.path = "tuned.readings", .type = T::text, .need = required, .example = "plankton_bench.yaml", .meaning = "The readings that it comes from"},
+    {.path = "tuned.unknowns", .type = T::blocks, .need = required, .example = "- {key: drive.driver.capacitor, value: 12.1 nF, uncertainty: 0.1 nF}", .meaning = "The values that were tuned"},
+    {.path = "tuned.unknowns[].key", .type = T::text, .need = required, .example = "drive.driver.capacitor", .meaning = "A key of this scenario by its path, as in a study"},
+    {.path = "tuned.unknowns[].value", .type = T::text, .need = required, .example = "12.1 nF", .meaning = "Its tuned value, as it stands in the scenario"},
+    {.path = "tuned.unknowns[].uncertainty", .type = T::text, .need = required, .example = "0.1 nF", .meaning = "Standard deviation that is left, in the unit of `value`"},
+    {.path = "tuned.unknowns[].correlations", .type = T::values, .example = "[0.12, -0.4]", .meaning = "With each of the unknowns before it in the list", .otherwise = "none"},
 
     {.path = "study", .type = T::block, .example = "study:", .meaning = "The keys of a study file, for `driftglow vary`; there they stand at the left edge, without `study.`"},
     {.path = "study.title", .type = T::text, .example = "coil spacing and supply", .meaning = "Free text for the head of the report",
@@ -397,6 +413,59 @@ const std::vector<Key> table = {
     {.path = "study.subject_to[].output", .type = T::name, .need = required, .example = "power", .meaning = "Name of an output"},
     {.path = "study.subject_to[].least", .type = T::fraction, .example = "0.95", .meaning = "Its mean may not be less, in the output's own unit", .least = "-1e12", .most = "1e12", .otherwise = "no such limit"},
     {.path = "study.subject_to[].most", .type = T::fraction, .example = "5", .meaning = "Its mean may not be more", .least = "-1e12", .most = "1e12", .otherwise = "no such limit"},
+
+    {.path = "bench", .type = T::block, .example = "bench:", .meaning = "The keys of a readings file, for `driftglow tune`; there they stand at the left edge, without `bench.`"},
+    {.path = "bench.title", .type = T::text, .example = "first evening at the bench", .meaning = "Free text for the head of the report", .otherwise = "the file's name"},
+    {.path = "bench.unknowns", .type = T::blocks, .need = required, .example = "- {key: drive.driver.capacitor, tolerance: 5 %}", .meaning = "What the readings shall correct"},
+    {.path = "bench.unknowns[].key", .type = T::text, .need = required, .example = "air.flow_rate",
+     .meaning = "A key with one number that stands in the scenario, by its path; items of a list by name or by number from 0"},
+    {.path = "bench.unknowns[].tolerance", .type = T::text, .example = "5 %",
+     .meaning = "How far the built value may be from the scenario's to either side, every value within alike: a percentage of it (of a share: points), or in its unit",
+     .otherwise = "the scenario's own tolerance of a capacitor; else needed"},
+    {.path = "bench.flights", .type = T::block, .example = "flights:", .meaning = "How duty, flashes and stuck share are simulated"},
+    {.path = "bench.flights.replicates", .type = T::count, .example = "32", .meaning = "Flown at each set of values, the same random numbers every time", .least = "4", .most = "100000", .fallback = "32"},
+    {.path = "bench.readings", .type = T::blocks, .need = required, .example = "- {name: coils on the meter, inductance: 209 uH, at: 10 kHz, uncertainty: 1 %}", .meaning = "What was read; each holds one quantity from `resonance` on, its uncertainty and where it was read"},
+    {.path = "bench.readings[].name", .type = T::name, .need = required, .example = "coils on the meter", .meaning = "Its name in tables"},
+    {.path = "bench.readings[].uncertainty", .type = T::text, .need = required, .example = "1 %",
+     .meaning = "Standard uncertainty of the value, in its unit or as a percentage of it (of a duty or share: points)"},
+    {.path = "bench.readings[].tag", .type = T::name, .example = "plankton", .meaning = "The tag design that was measured", .otherwise = "the drive is meant, or the only design"},
+    {.path = "bench.readings[].tags_measured", .type = T::count, .example = "3", .meaning = "The value is the mean over so many tags; each has its own L, C and LED within the design's tolerances",
+     .least = "1", .most = "10000", .fallback = "1"},
+    {.path = "bench.readings[].fit", .type = T::text, .example = "yellow-green", .meaning = "The emitter or pair that it carried", .otherwise = "the design's first"},
+    {.path = "bench.readings[].circuit", .type = T::name, .example = "main", .meaning = "The drive's circuit", .otherwise = "the first"},
+    {.path = "bench.readings[].coil", .type = T::name, .example = "upper", .meaning = "One drive coil: on the meter by itself; or the one from whose middle a distance counts, along its axis", .otherwise = "the whole circuit, or `place`"},
+    {.path = "bench.readings[].at", .type = T::quantity, .example = "10 kHz", .meaning = "The meter's frequency, for inductance and resistance",
+     .dimension = D::frequency, .least = "10 Hz", .most = "30 MHz", .otherwise = "needed there"},
+    {.path = "bench.readings[].place", .type = T::place, .example = "[0 mm, 0 mm, 160 mm]", .meaning = "Of the search coil's middle, the held tag or the anemometer, or where a distance begins",
+     .dimension = D::length, .least = "-20 m", .most = "40 m", .otherwise = "the middle of the vessel"},
+    {.path = "bench.readings[].axis", .type = T::direction, .example = "[0, 0, 1]", .meaning = "Of the search coil or held tag, or of an anemometer that sees one direction, or along which a distance counts", .otherwise = "upright; air speed: all directions together"},
+    {.path = "bench.readings[].turns", .type = T::number, .example = "10", .meaning = "Of the search coil", .least = "0.1", .most = "100000", .otherwise = "needed there"},
+    {.path = "bench.readings[].area", .type = T::quantity, .example = "12.6 cm2", .meaning = "Of one turn of the search coil, taken as round",
+     .dimension = D::area, .least = "1 mm2", .most = "1 m2", .otherwise = "needed there"},
+    {.path = "bench.readings[].falls", .type = T::choice, .example = "along", .meaning = "How the tag falls or hovers: along its coil's axis, across it, or turning through all directions", .choices = {"along", "across", "turning"}, .fallback = "turning"},
+    {.path = "bench.readings[].tags_inside", .type = T::choice, .example = "none", .meaning = "What is in the vessel while the supply current is read: no tags, all with their LEDs dark, or all lit", .choices = {"none", "dark", "lit"}, .fallback = "none"},
+    {.path = "bench.readings[].resonance", .type = T::quantity, .example = "101 kHz", .meaning = "Frequency of the tag's tank or, without `tag`, of the drive as it runs without tags (a bridge at a given frequency: of coils and capacitor)",
+     .dimension = D::frequency, .least = "1 kHz", .most = "100 MHz", .otherwise = "another quantity is given"},
+    {.path = "bench.readings[].bandwidth", .type = T::quantity, .example = "9.8 kHz", .meaning = "Of the tag's tank or the drive's between its half-power points, at a small signal",
+     .dimension = D::frequency, .least = "1 Hz", .most = "100 MHz", .otherwise = "another quantity is given"},
+    {.path = "bench.readings[].inductance", .type = T::quantity, .example = "209 uH", .meaning = "On a meter, in series with its resistance: of a tag's coil, a drive coil or a circuit without its capacitor",
+     .dimension = D::inductance, .least = "1 nH", .most = "100 H", .otherwise = "another quantity is given"},
+    {.path = "bench.readings[].resistance", .type = T::quantity, .example = "497 mohm", .meaning = "The same meter's resistance",
+     .dimension = D::resistance, .least = "0.01 mohm", .most = "1000 kohm", .otherwise = "another quantity is given"},
+    {.path = "bench.readings[].search_coil_voltage", .type = T::quantity, .example = "27.5 mV", .meaning = "Rms voltage of the search coil, without tags",
+     .dimension = D::voltage, .least = "1 uV", .most = "10 kV", .otherwise = "another quantity is given"},
+    {.path = "bench.readings[].first_light_distance", .type = T::quantity, .example = "91 mm", .meaning = "At which a tag, held along the line and brought nearer, first lights",
+     .dimension = D::length, .least = "0 mm", .most = "10 m", .otherwise = "another quantity is given"},
+    {.path = "bench.readings[].first_light_supply", .type = T::quantity, .example = "13.2 V", .meaning = "Supply voltage, turned up, at which the held tag first lights",
+     .dimension = D::voltage, .least = "0 V", .most = "1000 V", .otherwise = "another quantity is given"},
+    {.path = "bench.readings[].supply_current", .type = T::quantity, .example = "5.3 mA", .meaning = "What the supply gives to the drive",
+     .dimension = D::current, .least = "1 uA", .most = "1000 A", .otherwise = "another quantity is given"},
+    {.path = "bench.readings[].air_speed", .type = T::quantity, .example = "2.4 m/s", .meaning = "Mean speed of the air there", .dimension = D::speed, .least = "-100 m/s", .most = "100 m/s", .otherwise = "another quantity is given"},
+    {.path = "bench.readings[].terminal_speed", .type = T::quantity, .example = "1.9 m/s", .meaning = "At which the tag falls in still air", .dimension = D::speed, .least = "0.01 m/s", .most = "100 m/s", .otherwise = "another quantity is given"},
+    {.path = "bench.readings[].hover_height", .type = T::quantity, .example = "210 mm", .meaning = "Of the centre of a tag that hovers on the upright line through `place`", .dimension = D::length, .least = "0 mm", .most = "20 m", .otherwise = "another quantity is given"},
+    {.path = "bench.readings[].duty", .type = T::fraction, .example = "44 %", .meaning = "Share of the time for which a tag glows, mean over the tags, counted from video", .least = "0", .most = "1", .otherwise = "another quantity is given"},
+    {.path = "bench.readings[].flashes_per_second", .type = T::number, .example = "8.1", .meaning = "Times a second that a tag comes on, counted from video", .least = "0", .most = "10000", .otherwise = "another quantity is given"},
+    {.path = "bench.readings[].stuck_share", .type = T::fraction, .example = "4 %", .meaning = "Share of the tags that are stuck, on average over time", .least = "0", .most = "1", .otherwise = "another quantity is given"},
 };
 // clang-format on
 
@@ -484,14 +553,16 @@ std::span<const Key> keys() {
   return table;
 }
 
-bool of_study(std::string_view path) {
-  return path == study_path || path.starts_with("study.");
+std::string_view file_of(std::string_view path) {
+  for (const std::string_view file : {study_path, bench_path})
+    if (path == file || (path.starts_with(file) && path[file.size()] == '.')) return file;
+  return "";
 }
 
 std::vector<const Key*> keys_below(std::string_view parent) {
   std::vector<const Key*> result;
   for (const Key& key : table)
-    if (key.parent() == parent && key.path != study_path) result.push_back(&key);
+    if (key.parent() == parent && key.path != study_path && key.path != bench_path) result.push_back(&key);
   return result;
 }
 

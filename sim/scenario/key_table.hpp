@@ -72,9 +72,10 @@ struct Key {
 // In the order in which they are shown.
 std::span<const Key> keys();
 
-// The keys of a study file stand below this path, those of a scenario below "".
-inline constexpr std::string_view study_path = "study";
-bool of_study(std::string_view path);
+// The keys of a study file and of a readings file stand below these paths, those of a scenario below "".
+inline constexpr std::string_view study_path = "study", bench_path = "bench";
+// Which of the three a key's path is of: study_path, bench_path or "".
+std::string_view file_of(std::string_view path);
 
 // Keys directly below a path ("" is the top).
 std::vector<const Key*> keys_below(std::string_view parent);

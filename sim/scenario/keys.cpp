@@ -137,6 +137,13 @@ Json ranged(const Key& key, const char* type) {
   return {{"type", type}, {"minimum", bound(key.least)}, {"maximum", bound(key.most)}};
 }
 
+// Text that holds the value of another key, maybe a pure number.
+bool may_be_pure(const Key& key) {
+  constexpr std::string_view holders[] = {"study.vary", "bench.unknowns", "bench.readings", "tuned.unknowns"};
+  return std::any_of(std::begin(holders), std::end(holders),
+                     [&](std::string_view holder) { return key.path.starts_with(holder); });
+}
+
 Json block_schema(std::string_view path);
 
 Json value_schema(const Key& key) {
@@ -157,7 +164,7 @@ Json value_schema(const Key& key) {
     case T::values:
       return {{"type", "array"}, {"minItems", 1}, {"items", {{"type", Json::array({"string", "number"})}}}};
     case T::text:
-      return {{"type", key.path.starts_with("study.vary") ? Json::array({"string", "number"}) : Json("string")}};
+      return {{"type", may_be_pure(key) ? Json::array({"string", "number"}) : Json("string")}};
     case T::name:
       return name;
     case T::choice:
@@ -268,6 +275,12 @@ nlohmann::ordered_json keys_json_schema() {
 nlohmann::ordered_json study_keys_json_schema() {
   Json schema{{"$schema", "https://json-schema.org/draft/2020-12/schema"}, {"title", "driftglow study"}};
   schema.update(block_schema(study_path));
+  return schema;
+}
+
+nlohmann::ordered_json bench_keys_json_schema() {
+  Json schema{{"$schema", "https://json-schema.org/draft/2020-12/schema"}, {"title", "driftglow readings"}};
+  schema.update(block_schema(bench_path));
   return schema;
 }
 

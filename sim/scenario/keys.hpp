@@ -15,5 +15,7 @@ std::string keys_text();
 nlohmann::ordered_json keys_json_schema();
 // The same for study files.
 nlohmann::ordered_json study_keys_json_schema();
+// The same for readings files.
+nlohmann::ordered_json bench_keys_json_schema();
 
 }  // namespace driftglow::scenario

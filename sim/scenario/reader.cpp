@@ -19,6 +19,7 @@
 #include "sim/scenario/air_reader.hpp"
 #include "sim/scenario/check.hpp"
 #include "sim/scenario/drive_parts.hpp"
+#include "sim/scenario/edit.hpp"
 #include "sim/scenario/fit_name.hpp"
 #include "sim/scenario/reading.hpp"
 #include "sim/store/digest.hpp"
@@ -69,12 +70,55 @@ class Binder {
     air();
     if (const Block* block = root_.block("flight")) flight(*block);
     packing();
+    if (root_.given("tuned")) tuned();
     return std::move(scenario_);
   }
 
  private:
   void fault(const Block& block, std::string_view key, const std::string& sentence) {
     faults_.add(block.place(key), block.path(key), sentence);
+  }
+
+  void tuned() {
+    const Block* block = root_.block("tuned");
+    if (block == nullptr) return;
+    TunedValues found{block->text("readings"), {}};
+    for (const Block* one : block->blocks("unknowns")) tuned_value(*one, found.values);
+    scenario_.tuned = std::move(found);
+  }
+
+  void tuned_value(const Block& block, std::vector<TunedValue>& values) {
+    const auto value = number_and_unit(block.text("value"));
+    const auto deviation = number_and_unit(block.text("uncertainty"));
+    if (!value)
+      return fault(block, "value",
+                   fmt::format("value {} is no number with a unit; expected what `driftglow tune` wrote",
+                               quote(block.text("value"))));
+    if (!deviation || deviation->unit != value->unit || !(deviation->number > 0.0))
+      return fault(
+          block, "uncertainty",
+          fmt::format("value {} is no uncertainty above 0 in the unit of {}; expected what `driftglow tune` "
+                      "wrote",
+                      quote(block.text("uncertainty")), quote(block.text("value"))));
+    TunedValue tuned{block.text("key"), value->unit, value->number, deviation->number, {}, ""};
+    tuned.where = faults_.beginning(block.place("value"), block.path("value"));
+    for (const auto& item : block.values("correlations")) {
+      const auto number = parse_number(item.text);
+      const double* correlation = std::get_if<double>(&number);
+      if (correlation == nullptr || std::fabs(*correlation) > 1.0) {
+        faults_.add(
+            item.place, block.path("correlations"),
+            fmt::format("value {} is no correlation; expected a number from -1 to 1", quote(item.text)));
+        return;
+      }
+      tuned.correlations.push_back(*correlation);
+    }
+    if (!tuned.correlations.empty() && tuned.correlations.size() != values.size())
+      return fault(block, "correlations",
+                   fmt::format("the list has {} values; expected {}, one for each of the unknowns before it",
+                               tuned.correlations.size(), values.size()));
+    tuned.correlations.resize(values.size(), 0.0);
+    values.push_back(std::move(tuned));
   }
 
   void unique_names(const std::vector<const Block*>& blocks) {
@@ -133,6 +177,10 @@ class Binder {
 
   void drive(const Block& block) {
     if (const Block* field = block.block("field")) {
+      if (field->given("file")) {
+        scenario_.drive = measured(*field);
+        return;
+      }
       UniformField uniform{
           field->number("flux_density"), field->number("frequency"), field->triple("axis"), {}};
       if (field->has_triple("quadrature_axis")) uniform.quadrature_axis = field->triple("quadrature_axis");
@@ -150,6 +198,15 @@ class Binder {
     for (const Block* metal : block.blocks("conductors")) coil_drive.conductors.push_back(conductor(*metal));
     apart(block.blocks("coils"), block.blocks("conductors"), coil_drive);
     scenario_.drive = coil_drive;
+  }
+
+  MeasuredField measured(const Block& field) {
+    MeasuredField result{"", field.number("frequency"), field.number("factor"), std::nullopt};
+    const std::string file = field.text("file");
+    if (!file.empty()) result.file = (folder_ / file).string();
+    if (const Block* coil = field.block("search_coil"); coil && field.given("search_coil"))
+      result.search_coil = MeasuredField::SearchCoil{coil->number("turns"), coil->number("area")};
+    return result;
   }
 
   void driver(const Block& block, CoilDrive& coil_drive) {
@@ -733,6 +790,7 @@ class Binder {
                         : block.given("target_interval") ? most_replicates
                                                          : usual_replicates;
     flight.seed = block.count("seed");
+    flight.lost_limit = block.number("lost_limit");
     flight.coupling = block.text("coupling") == "on" ? Coupling::on : Coupling::off;
     if (const Block* trace = block.block("trace")) {
       flight.trace = {whole(trace->number("replicates")), trace->number("interval")};

@@ -110,7 +110,18 @@ struct UniformField {
   std::optional<std::array<double, 3>> quadrature_axis;  // unit vector, 90 degrees later, same peak
 };
 
-using Drive = std::variant<CoilDrive, UniformField>;
+// The field as the user measured it on a grid of places.
+struct MeasuredField {
+  std::string file;  // as it can be opened
+  double frequency;  // Hz
+  double factor;     // 1, times what the file says
+  struct SearchCoil {
+    double turns, area;  // 1, m2
+  };
+  std::optional<SearchCoil> search_coil;  // of a file in volts
+};
+
+using Drive = std::variant<CoilDrive, UniformField, MeasuredField>;
 
 struct Fan {
   std::string name;
@@ -297,7 +308,21 @@ struct Flight {
   std::optional<double> target_interval;  // 1, half width of the widest 95 % interval of a duty
   std::uint64_t seed;
   Coupling coupling;  // of tags with each other
+  double lost_limit;  // 1, share of all tags that may get lost
   Trace trace;
+};
+
+// A value that was tuned by readings, in the unit that the scenario writes it in.
+struct TunedValue {
+  std::string key;                   // its path
+  std::string unit;                  // "" for a pure number
+  double value, deviation;           // the posterior's mean and standard deviation
+  std::vector<double> correlations;  // with those before it
+  std::string where;                 // "<file>:<line>:<column>: tuned.unknowns[1].value: ", begins a sentence
+};
+struct TunedValues {
+  std::string readings;  // the file that they come from
+  std::vector<TunedValue> values;
 };
 
 struct Scenario {
@@ -309,6 +334,7 @@ struct Scenario {
   std::vector<Emitter> emitters;  // those the fits name, in order of first use
   std::vector<TagDesign> tags;
   Flight flight;
+  std::optional<TunedValues> tuned;
 
   std::string name;  // file name without directory and ending
   std::string text;  // the file as read

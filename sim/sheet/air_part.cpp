@@ -11,18 +11,12 @@
 #include "sim/maps/air_state.hpp"
 #include "sim/sheet/design_sheet.hpp"
 #include "sim/sheet/quantity_text.hpp"
+#include "sim/sheet/sheet_parts.hpp"
 
 namespace driftglow::sheet {
 namespace {
 
 using numeric::Vec3;
-
-// Mean over directions: a body's mean drag area is a third along its axis and two thirds across.
-double mean_terminal_speed(const Lift& lift) {
-  const double along = lift.terminal_speed_along, across = lift.terminal_speed_across;
-  if (along == 0.0 || across == 0.0) return 0.0;
-  return 1.0 / std::sqrt((1.0 / (along * along) + 2.0 / (across * across)) / 3.0);
-}
 
 // By second-order steps through the mean air, less the terminal speed, held inside the tag's room.
 Fate fate_of(const flight::DesignPlan& design, double falling, const air::AirMap& map) {

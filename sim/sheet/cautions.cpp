@@ -86,6 +86,11 @@ void caution_of_field(const Exposure& exposure, Cautions& cautions) {
 
 void cautions_for_people(const DesignSheet& sheet, Cautions& cautions) {
   caution_of_field(sheet.exposure, cautions);
+  if (sheet.exposure.inside_only)
+    cautions.push_back(
+        "Readings in the vessel do not tell the field outside, which is stronger near the coils: measure "
+        "there "
+        "before anyone comes near.");
   // The public level says nothing about devices in the body.
   cautions.push_back(
       "People with a pacemaker, insulin pump or other implant keep away from the field: put up a sign.");
@@ -321,6 +326,12 @@ std::vector<std::string> cautions_of(const DesignSheet& sheet) {
         "other.",
         pair.first, pair.second, percent(std::fabs(pair.coupling))));
   }
+  constexpr double large_misfit = 0.05;
+  if (const auto& m = sheet.field.measured; m && m->misfit > large_misfit)
+    cautions.push_back(
+        fmt::format("The readings of the field miss every magnetic field by {} rms{}: duties are no "
+                    "better than that.",
+                    percent(m->misfit), m->remedy ? ", which " + *m->remedy + " would mend" : ""));
   cautions_of_air(sheet.air, cautions);
   TagCautions tags;
   for (const auto& design : sheet.designs) cautions_of_design(design, sheet.air, tags);

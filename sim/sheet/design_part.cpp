@@ -160,11 +160,30 @@ Fit::Led led_of(const std::vector<const scenario::Emitter*>& emitters, const fli
 
 double map_error(const maps::DriveState& drive) {
   if (const auto* coils = std::get_if<maps::CoilState>(&drive.field)) return coils->map.error();
-  if (const auto* system = std::get_if<maps::SystemState>(&drive.field)) return system->map.error();
+  if (const auto* map = drive.volume()) return map->error();
   return 0.0;
 }
 
+std::optional<Field::Measured> measured_of(const maps::DriveState& drive) {
+  const auto* state = std::get_if<maps::MeasuredState>(&drive.field);
+  if (!state) return std::nullopt;
+  const auto& fit = state->fit;
+  return Field::Measured{fit.readings,          fit.misfit,
+                         fit.largest_misfit,    {fit.worst.x(), fit.worst.y(), fit.worst.z()},
+                         fit.divergence_before, fit.remedy};
+}
+
 }  // namespace
+
+Lift lift_of(const motion::Body& body, const motion::BodyTerms& terms) {
+  return {terminal_speed(body, terms, body.area_along), terminal_speed(body, terms, body.area_across)};
+}
+
+double mean_terminal_speed(const Lift& lift) {
+  const double along = lift.terminal_speed_along, across = lift.terminal_speed_across;
+  if (along == 0.0 || across == 0.0) return 0.0;
+  return 1.0 / std::sqrt((1.0 / (along * along) + 2.0 / (across * across)) / 3.0);
+}
 
 std::vector<double> linkages(const flight::Plan& plan, const flight::DesignPlan& design,
                              const coil::Reach& reach) {
@@ -184,7 +203,8 @@ Field field_of(const scenario::Scenario& scenario, const flight::Plan& plan, con
           plan.drive.flux_density_peak({0.0, 0.0, 0.5 * scenario.vessel.height}),
           {values[samples / 20], values[samples / 2], values[samples - samples / 20]},
           values.back(),
-          map_error(plan.drive)};
+          map_error(plan.drive),
+          measured_of(plan.drive)};
 }
 
 Design design_of(const scenario::TagDesign& tag, const flight::DesignPlan& design,
@@ -194,8 +214,7 @@ Design design_of(const scenario::TagDesign& tag, const flight::DesignPlan& desig
   if (const auto* receiver = std::get_if<scenario::CircuitReceiver>(&tag.receiver))
     part.tank = tank_of(*receiver, scenario, plan, design);
   if (!tag.hold && tag.body.kind == scenario::BodyKind::solid) {
-    part.lift = Lift{terminal_speed(design.body, design.terms, design.body.area_along),
-                     terminal_speed(design.body, design.terms, design.body.area_across)};
+    part.lift = lift_of(design.body, design.terms);
   }
   auto rising = linkages;
   std::sort(rising.begin(), rising.end());

@@ -14,6 +14,7 @@ DesignSheet facts(const scenario::Scenario& scenario, const flight::Plan& plan, 
   sheet.title = scenario.title.empty() ? scenario.name : scenario.title;
   sheet.air = {plan.air.flow, plan.air.mean_speed(), plan.air.velocity(0.0, 0.5 * scenario.vessel.height).u_z,
                plan.air.density, plan.air.fan_point};
+  sheet.field = field_of(scenario, plan, reach);
   sheet.exposure = exposure_of(view, plan.drive.frequency);
   sheet.metal = metal_of(scenario, plan);
   sheet.pairs = pairs_of(plan);
@@ -38,7 +39,6 @@ std::vector<std::string> all_cautions(const scenario::Scenario& scenario, const 
 DesignSheet make_sheet(const scenario::Scenario& scenario, const flight::Plan& plan) {
   const auto view = field_view(scenario, plan);
   auto sheet = facts(scenario, plan, view, Spreads::made);
-  sheet.field = field_of(scenario, plan, maps::tag_reach(scenario));
   sheet.search_coil = search_coil_readings(scenario, view, plan.omega);
   sheet.first_light = first_lights(plan, view, sheet.designs);
   sheet.cautions = all_cautions(scenario, sheet);

@@ -119,6 +119,14 @@ struct Field {
       percentiles;   // T peak, below which 5, 50 and 95 % of the volume of the tags' reach lie
   double largest;    // T peak, in the reach, of the samples
   double map_error;  // 1, of |B|; 0 in a uniform field
+  struct Measured {
+    std::size_t readings;
+    double misfit, largest_misfit;  // 1, as of coil::MeasuredField
+    std::array<double, 3> worst;    // m
+    double divergence_before;       // 1
+    std::optional<std::string> remedy;
+  };
+  std::optional<Measured> measured;
 };
 
 // One turn of search_coil_diameter, turned for the largest reading.
@@ -228,6 +236,7 @@ struct ExposureLevel {
 };
 struct Exposure {
   std::optional<double> clearance;    // m, of the surface from vessel and coils; empty: the same everywhere
+  bool inside_only;                   // known in the vessel alone, and stronger outside
   double flux_density_rms;            // T, the largest on it
   std::vector<ExposureLevel> levels;  // strictest first
   std::optional<std::array<safety::RadiatedField, 3>> radiated;

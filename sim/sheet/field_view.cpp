@@ -14,11 +14,16 @@ Eigen::Vector3d vector_of(const std::array<double, 3>& a) {
   return {a[0], a[1], a[2]};
 }
 
-FieldView uniform_view(const scenario::UniformField& uniform) {
+FieldView view_of(const scenario::Scenario&, const scenario::UniformField& uniform) {
   Eigen::Matrix3Xd parts(3, uniform.quadrature_axis ? 2 : 1);
   parts.col(0) = uniform.flux_density_peak * vector_of(uniform.axis);
   if (uniform.quadrature_axis) parts.col(1) = uniform.flux_density_peak * vector_of(*uniform.quadrature_axis);
   return {[parts](const Eigen::Vector3d&) { return parts; }, std::nullopt};
+}
+
+FieldView view_of(const scenario::Scenario& scenario, const maps::MeasuredDrive& measured) {
+  return {measured.fit.field, std::nullopt,
+          coil::Reach{0.5 * scenario.vessel.inner_diameter, 0.0, scenario.vessel.height}};
 }
 
 double mean_height(const coil::WoundCoil& coil) {
@@ -69,7 +74,7 @@ void include(const std::vector<Eigen::Vector3d>& outline, double thickness, safe
   }
 }
 
-FieldView system_view(const scenario::Scenario& scenario, const maps::SystemState& state) {
+FieldView view_of(const scenario::Scenario& scenario, const maps::SystemDrive& state) {
   const auto& given = std::get<scenario::CoilDrive>(scenario.drive);
   const auto& system = state.system;
   const Eigen::MatrixXd currents = coil::current_parts(state.currents);
@@ -95,7 +100,7 @@ FieldView system_view(const scenario::Scenario& scenario, const maps::SystemStat
   return {parts, std::move(sources)};
 }
 
-FieldView coaxial_view(const scenario::Scenario& scenario, const maps::CoilState& state) {
+FieldView view_of(const scenario::Scenario& scenario, const maps::CoaxialDrive& state) {
   const auto& given = std::get<scenario::CoilDrive>(scenario.drive).coils;
   const auto& coils = state.circuit.coils();
   const double current = state.point.current_peak;
@@ -130,11 +135,11 @@ double FieldView::rms(const Eigen::Vector3d& p_W) const {
 }
 
 FieldView field_view(const scenario::Scenario& scenario, const flight::Plan& plan) {
-  if (const auto* uniform = std::get_if<scenario::UniformField>(&plan.drive.field))
-    return uniform_view(*uniform);
-  if (const auto* system = std::get_if<maps::SystemState>(&plan.drive.field))
-    return system_view(scenario, *system);
-  return coaxial_view(scenario, std::get<maps::CoilState>(plan.drive.field));
+  return std::visit([&](const auto& field) { return view_of(scenario, field); }, plan.drive.field);
+}
+
+FieldView field_view(const scenario::Scenario& scenario, const maps::DrivenCoils& coils) {
+  return std::visit([&](const auto& own) { return view_of(scenario, own); }, coils);
 }
 
 Strongest strongest(const Eigen::Matrix3Xd& parts) {

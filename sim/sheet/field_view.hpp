@@ -33,12 +33,15 @@ struct FieldView {
   // Flux density at p_W [T peak]: what is in phase, and a second column in quadrature where the field turns.
   std::function<Eigen::Matrix3Xd(const Eigen::Vector3d& p_W)> parts;
   std::optional<Sources> sources;
+  std::optional<coil::Reach> known_in = std::nullopt;  // beyond it nothing is known; empty: known everywhere
 
   double rms(const Eigen::Vector3d& p_W) const;  // T
 };
 
 // Refers to the plan.
 FieldView field_view(const scenario::Scenario& scenario, const flight::Plan& plan);
+// Refers to the coils.
+FieldView field_view(const scenario::Scenario& scenario, const maps::DrivenCoils& coils);
 
 // Largest amplitude along any direction [as the columns' unit], and that direction.
 struct Strongest {

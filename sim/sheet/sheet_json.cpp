@@ -346,6 +346,7 @@ Json json_of(const Design& design) {
 
 Json json_of(const Exposure& exposure) {
   Json json = {{"clearance", json_of(exposure.clearance)}, {"flux_density_rms", exposure.flux_density_rms}};
+  if (exposure.inside_only) json["inside_only"] = true;
   json["levels"] = Json::array();
   for (const auto& [level, distance] : exposure.levels) {
     json["levels"].push_back(
@@ -398,6 +399,12 @@ Json sheet_json(const DesignSheet& sheet) {
                    {"centre_peak", sheet.field.centre},
                    {"percentiles_5_50_95_peak", sheet.field.percentiles},
                    {"largest_peak", sheet.field.largest}};
+  if (const auto& m = sheet.field.measured)
+    json["field"]["measured"] = {{"readings", m->readings},
+                                 {"misfit", m->misfit},
+                                 {"largest_misfit", m->largest_misfit},
+                                 {"worst_place", m->worst},
+                                 {"divergence_before", m->divergence_before}};
   json["air"] = json_of(sheet.air);
   json["air"].update(air_json(sheet.air_part));
   json["tags"] = Json::array();

@@ -24,6 +24,11 @@ Design design_of(const scenario::TagDesign& tag, const flight::DesignPlan& desig
                  const scenario::Scenario& scenario, const flight::Plan& plan,
                  const std::vector<double>& linkages, Spreads spreads);
 
+// Falling in still air of a body that flies.
+Lift lift_of(const motion::Body& body, const motion::BodyTerms& terms);
+// Mean over directions [m/s]: a body's mean drag area is a third along its axis and two thirds across.
+double mean_terminal_speed(const Lift& lift);
+
 // Capacitors for a wanted capacitance beside what is there already [F].
 CapacitorAid capacitor_aid(double wanted, double present);
 

@@ -216,13 +216,25 @@ std::string air_part_text(const DesignSheet& sheet) {
   return text;
 }
 
+std::string measured_text(const Field& field) {
+  if (!field.measured) return "";
+  const auto& m = *field.measured;
+  return entry(
+      "  readings",
+      fmt::format("{} nodes; the nearest magnetic field misses them by {:.1f}~% rms, {:.0f}~% at worst "
+                  "({:.0f},~{:.0f},~{:.0f}~mm); their divergence was {:.2g}~B over a spacing",
+                  m.readings, 100.0 * m.misfit, 100.0 * m.largest_misfit, 1e3 * m.worst[0], 1e3 * m.worst[1],
+                  1e3 * m.worst[2], m.divergence_before));
+}
+
 std::string summary_text(const DesignSheet& sheet) {
   const auto& field = sheet.field;
   return lit_text(sheet) + lift_text(sheet) + air_text(sheet.air) + air_part_text(sheet) +
          entry("  field",
                fmt::format("centre {} at {}; 5, 50, 95~% of places below {}, {}, {}", q(field.centre, "T"),
                            q(field.frequency, "Hz"), q(field.percentiles[0], "T"),
-                           q(field.percentiles[1], "T"), q(field.percentiles[2], "T")));
+                           q(field.percentiles[1], "T"), q(field.percentiles[2], "T"))) +
+         measured_text(field);
 }
 
 std::string single_text(const CapacitorAid& aid) {
@@ -574,7 +586,8 @@ std::string exposure_text(const DesignSheet& sheet) {
   text += entry("  field", fmt::format("{} rms {}", q(exposure.flux_density_rms, "T"),
                                        exposure.clearance ? "at most, " + q(*exposure.clearance, "m") +
                                                                 " from coils and vessel, all around"
-                                                          : "everywhere"));
+                                       : exposure.inside_only ? "at most in the vessel; not known outside"
+                                                              : "everywhere"));
   for (const auto& level : exposure.levels) {
     const std::string beyond = distance_text(level, exposure);
     text += entry(

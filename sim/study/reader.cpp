@@ -200,19 +200,7 @@ class Binder {
 
   static std::string text_at(Study& one, const Link& link, double x) {
     one.variables.front().links = {link};
-    const auto root = one.tree_at({x});
-    const scenario::Node* node = root.get();
-    for (const auto& step : link.place.steps) {
-      if (const auto* item = std::get_if<std::size_t>(&step)) {
-        node = node->items[*item].get();
-      } else {
-        const auto& key = std::get<std::string>(step);
-        node = std::find_if(node->entries.begin(), node->entries.end(), [&](const auto& entry) {
-                 return entry.key == key;
-               })->value.get();
-      }
-    }
-    return node->scalar;
+    return scenario::node_at(*one.tree_at({x}), link.place)->scalar;
   }
 
   void size() {

@@ -253,6 +253,24 @@ class Runner {
     }
   }
 
+  // A design whose tags get lost has no results that can be ranked.
+  static void check_lost(const std::vector<std::vector<flight::LostTag>>& lost, const Job& job,
+                         const Ready& ready) {
+    flight::LostCount count{0, static_cast<std::int64_t>(lost.size()) * ready.plan.tags};
+    for (std::size_t i = 0; i < lost.size(); ++i) {
+      if (count.lost == 0 && !lost[i].empty()) {
+        count.replicate = job.first + static_cast<int>(i);
+        count.first = lost[i].front();
+      }
+      count.lost += static_cast<std::int64_t>(lost[i].size());
+    }
+    try {
+      flight::check_lost(count, ready.plan.clock.step, ready.scenario.flight.lost_limit);
+    } catch (const flight::TooManyLost& error) {
+      throw InputError(error.what());
+    }
+  }
+
   // Whether all were flown.
   bool fly_replicates(const Job& job, const Ready& ready, int threads, DesignResult& result) const {
     const auto& [scenario, plan, sheet_values] = ready;
@@ -260,6 +278,7 @@ class Runner {
     const int lanes = flight::lanes_of(settings_.instructions), count = job.end - job.first;
     for (std::size_t o = 0; o < study_.outputs.size(); ++o)
       if (study_.outputs[o].document == Document::flight) result.values[o].resize(count);
+    std::vector<std::vector<flight::LostTag>> lost(count);
     const auto outcome = parallel::run_blocks(
         (count + lanes - 1) / lanes, threads,
         [&](std::size_t block) {
@@ -269,6 +288,7 @@ class Runner {
                                            [](std::int64_t) {});
           for (int k = 0; k < size; ++k) {
             flight::CampaignResult one{{job.first + begin + k}, {}, false, {0.0, 0.0}, 0};
+            lost[begin + k] = flown[k].lost;
             one.replicates.push_back(std::move(flown[k]));
             const auto document = results::summary_document(results::summarise(outline, one), scenario,
                                                             settings_.program_version);
@@ -280,7 +300,9 @@ class Runner {
         },
         stop_);
     result.replicates = count;
-    return outcome == parallel::Outcome::finished;
+    if (outcome != parallel::Outcome::finished) return false;
+    check_lost(lost, job, ready);
+    return true;
   }
 
   // Every design until the intervals of the goals are narrow enough.

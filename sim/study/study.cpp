@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 
 #include "models/error.hpp"
@@ -36,22 +35,6 @@ std::string value_of(const Variable& variable, const Link& link, double coordina
 }
 
 }  // namespace
-
-std::optional<NumberAndUnit> number_and_unit(const std::string& text) {
-  const char* begin = text.data() + (text.starts_with('+') ? 1 : 0);
-  const char* end = text.data() + text.size();
-  if (begin == end || !(*begin == '-' || (*begin >= '0' && *begin <= '9'))) return std::nullopt;
-  NumberAndUnit result{};
-  const auto [rest, error] = std::from_chars(begin, end, result.number);
-  if (error != std::errc() || !std::isfinite(result.number)) return std::nullopt;
-  result.unit = std::string(rest, end);
-  result.unit.erase(0, std::min(result.unit.find_first_not_of(' '), result.unit.size()));
-  return result;
-}
-
-std::string written(double number, const std::string& unit) {
-  return fmt::format("{:.12g}{}{}", number, unit.empty() ? "" : " ", unit);
-}
 
 Numbers Variable::numbers() const {
   return std::any_of(links.begin(), links.end(), counts_things) ? Numbers::whole : Numbers::any;

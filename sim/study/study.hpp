@@ -102,14 +102,7 @@ struct Study {
   scenario::NodePointer tree_at(const Coordinates& coordinates) const;
 };
 
-// A number at the head of a text and what follows it, blanks between left out; nothing where no number is.
-struct NumberAndUnit {
-  double number;
-  std::string unit;
-};
-std::optional<NumberAndUnit> number_and_unit(const std::string& text);
-
-// With twelve digits, so that 0.1 + 0.2 reads 0.3.
-std::string written(double number, const std::string& unit);
+using scenario::number_and_unit;
+using scenario::written;
 
 }  // namespace driftglow::study

@@ -119,6 +119,30 @@ TEST_CASE("crossed circuits with one centre are not coupled") {
                 1e-12);
 }
 
+// Coils that cross, stand beside each other and share currents, with metal: still Z is symmetric
+// [carson1924], and |k| <= 1 or energy would be negative. Tolerance: the quadrature of mutual inductances.
+TEST_CASE("circuits act on each other alike both ways") {
+  const Outside outside("reciprocity [carson1924, memory]");
+  const CoilSystem system(
+      {placed(10, low), placed(6, high), placed(4, {0.3, 0.05, 0.1}, Vector3d(1.0, 2.0, 2.0).normalized()),
+       placed(7, {-0.3, 0.0, 0.2}, Vector3d::UnitX())},
+      {{Connection::parallel, {0, 1}}, {Connection::series, {2}}, {Connection::series, {3}}},
+      {ShortedTurn(TurnPath{Placement(Vector3d::Zero(), Vector3d::UnitZ()), {{0.14, 0.0, 1.0}}},
+                   RoundSection{3e-3}, metal::brass)});
+  const auto response = system.response(frequency, room);
+  REQUIRE(response.impedance.rows() == system.circuits());
+  int pairs = 0;
+  for (int i = 0; i < system.circuits(); ++i) {
+    for (int j = i + 1; j < system.circuits(); ++j, ++pairs) {
+      outside.near("mutual impedance of circuits both ways [ohm]", response.impedance(i, j),
+                   response.impedance(j, i), 1e-9 * std::abs(response.impedance(i, j)));
+      CHECK(std::fabs(response.coupling(i, j)) > 1e-4);
+      CHECK(std::fabs(response.coupling(i, j)) < 1.0);
+    }
+  }
+  CHECK(pairs == 3);
+}
+
 // Joule's law: what the terminals take in is lost in the conductors.
 TEST_CASE("power at the terminals is the losses") {
   const Outside outside("Joule's law: power taken in is lost in the conductors");

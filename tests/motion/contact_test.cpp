@@ -182,3 +182,27 @@ TEST_CASE("no ball leaves a cone") {
     CHECK(least > -1e-5);  // the correction along a surface, some micrometres
   }
 }
+
+TEST_CASE("a tag that is no number hands nothing on") {
+  const Body a = ball();
+  const Movement<double> sound{{0.0, 0.0, 0.0}, {1.0, 0.2, 0.0}, {3.0, 50.0, -7.0}};
+  const double none = std::nan("");
+  for (double Vec3<double>::*axis : {&Vec3<double>::x, &Vec3<double>::z}) {
+    for (Vec3<double> Movement<double>::*which :
+         {&Movement<double>::p_W, &Movement<double>::v_W, &Movement<double>::omega_W}) {
+      for (const double wrong : {none, HUGE_VAL}) {
+        Movement<double> first = sound, second = sound, other{{0.015, 0.0, 0.0}, {-1.0, 0.0, 0.0}, {0, 0, 0}};
+        Movement<double> lost = other;
+        lost.*which.*axis = wrong;
+        Movement<double> same = lost;
+        touch_pair(a, a, first, lost);
+        touch_pair(a, a, same, second);
+        for (const auto& tag : {first, second}) {
+          CHECK(tag.p_W.x == sound.p_W.x);
+          CHECK(tag.v_W.x == sound.v_W.x);
+          CHECK(tag.omega_W.y == sound.omega_W.y);
+        }
+      }
+    }
+  }
+}

@@ -52,6 +52,35 @@ TEST_CASE("two fields in quadrature: duty = sqrt(1 - (B_on/B)^2)") {
              std::sqrt(1.0 - std::pow(18.0 / 40.0, 2)));
 }
 
+// The same from readings of the uniform field on a grid, with a gain that the factor takes back.
+TEST_CASE("a measured field: duty = 1 - B_on/B and sqrt(1 - (B_on/B)^2)") {
+  const Folder folder;
+  std::string still = "x [mm], y [mm], z [mm], B_x [uT], B_y [uT], B_z [uT]", turning = still;
+  turning += ", B_x_later [uT], B_y_later [uT], B_z_later [uT]\n";
+  still += "\n";
+  for (int node = 0; node < 64; ++node) {
+    const std::string row = fmt::format("{}, {}, {}, 0, 0, 20", 65 * (node / 16) - 97.5,
+                                        65 * (node / 4 % 4) - 97.5, 110 * (node % 4) - 5);
+    still += row + "\n";
+    turning += row + ", 20, 0, 0\n";
+  }
+  write(folder / "still.csv", still);
+  write(folder / "turning.csv", turning);
+  const auto uniform = read(config("check_uniform_field.yaml"));
+  const auto measured = [&](const std::string& file) {
+    return with(with(uniform, "flux_density: 40 uT", "file: " + file + ", factor: 2"), "axis: [0, 0, 1], ",
+                "");
+  };
+  check_duty(Outside("closed form 1 - B_on/B, model.md section 7.1"), "duty in a measured uniform field",
+             duty(fly(folder, measured("still.csv")), 0), 1.0 - 18.0 / 40.0);
+  check_duty(Outside("closed form sqrt(1 - (B_on/B)^2), model.md section 7.2"),
+             "duty in a measured turning field", duty(fly(folder, measured("turning.csv")), 0),
+             std::sqrt(1.0 - std::pow(18.0 / 40.0, 2)));
+  const auto sheet = run(folder, "sheet scenario.yaml");
+  CHECK(sheet.out.find("not known outside") != std::string::npos);
+  CHECK(sheet.out.find("64 nodes; the nearest magnetic field misses them by 0.0") != std::string::npos);
+}
+
 // The circuit of model.md 8: centre 37.08 uT peak, B_on 18.38 uT (yellow-green) and 26.66 uT (warm white),
 // thresholds that the receiver's tests hold against time integration. Axes 2 % of B to either side of each
 // threshold must be on and off without exception.

@@ -65,3 +65,19 @@ TEST_CASE("the first progress of a long flight comes within a second" * doctest:
   }
   CHECK(soonest < 1.0);
 }
+
+TEST_CASE("nine readings of the demo tune in half a minute" * doctest::skip(instrumented)) {
+  const Folder folder;
+  const auto ran =
+      run(folder, "tune " + config("plankton_column.yaml").string() + " " +
+                      config("readings/plankton_bench.yaml").string() + " --out out --quiet --json");
+  REQUIRE(ran.status == 0);
+  CHECK(ran.seconds < 30.0);
+  const auto found = nlohmann::json::parse(ran.out);
+  CHECK(found["readings"].size() == 9);
+  CHECK(found["fit_settled"].get<bool>());
+  CHECK(found["contradictions"].empty());
+  CHECK(found["unexplained"].empty());
+  CHECK_FALSE(found["next_readings"].empty());
+  CHECK(run(folder, "sheet out/plankton_column_tuned.yaml").status == 0);
+}

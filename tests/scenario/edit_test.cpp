@@ -94,3 +94,44 @@ TEST_CASE("the first key that differs is named, comments are none") {
   CHECK(found->there == "`23 V`");
   CHECK(first_difference(here, here + "title: x\n")->here == "left out");
 }
+
+TEST_CASE("a value is changed in the text and nothing else is") {
+  const auto changed = [](const std::string& from, const std::string& path, const std::string& value) {
+    Faults faults("x");
+    const auto root = parse_document(from, faults);
+    const auto found = find_key(*root, path);
+    REQUIRE(std::holds_alternative<KeyPlace>(found));
+    return with_value_in_text(from, root, std::get<KeyPlace>(found), value);
+  };
+  std::string wanted = text;
+  wanted.replace(wanted.find("supply: 24 V"), 12, "supply: 23.71 V");
+  CHECK(changed(text, "drive.driver.supply", "23.71 V") == wanted);
+  wanted = text;
+  wanted.replace(wanted.find("80 mm]"), 5, "81.5 mm");
+  CHECK(changed(text, "drive.coils[lower].centre[2]", "81.5 mm") == wanted);
+  // Comments, quotes, letters of more than one byte and line ends of two characters stay.
+  CHECK(changed("title: \"Gl\u00fchw\u00fcrmchen\"  # \u00b5\r\nvessel: {height: '320 mm', inner_diameter: "
+                "190 mm} # b\r\n",
+                "vessel.height", "321 mm") ==
+        "title: \"Gl\u00fchw\u00fcrmchen\"  # \u00b5\r\nvessel: {height: 321 mm, inner_diameter: 190 mm} # "
+        "b\r\n");
+  CHECK(changed("vessel: {\u00e9: 1, height: 5 mm}", "vessel.height", "6 mm") ==
+        "vessel: {\u00e9: 1, height: 6 mm}");
+  // An alias would change elsewhere too; what is left out has no place; folded text is not in one piece.
+  CHECK_FALSE(changed(text, "tags[b.2].receiver.turns", "24"));
+  CHECK_FALSE(changed(text, "tags[a].receiver.turns", "24"));
+  CHECK_FALSE(changed(text, "drive.driver.drop", "1 V"));
+  CHECK_FALSE(changed("vessel:\n  height: >\n    320\n    mm\n", "vessel.height", "1 mm"));
+}
+
+TEST_CASE("what a unit is in SI, as a difference") {
+  const auto of = [](const char* path, const char* unit) {
+    const auto found = find_key(*tree(), path);
+    return si_per(*std::get<KeyPlace>(found).key, unit);
+  };
+  CHECK(*of("drive.driver.supply", "mV") == doctest::Approx(1e-3));
+  CHECK(*of("ambient.temperature", "degC") == doctest::Approx(1.0));
+  CHECK(*of("air.side_vents.fraction", "%") == doctest::Approx(0.01));
+  CHECK(*of("air.circulation", "") == 1.0);
+  CHECK_FALSE(of("drive.driver.supply", "mm"));
+}

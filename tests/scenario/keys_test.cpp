@@ -59,12 +59,13 @@ TEST_CASE("the help shows every key within its width") {
 }
 
 TEST_CASE("the schema has every key and forbids others") {
-  const auto schema = keys_json_schema(), study = study_keys_json_schema();
+  const auto schema = keys_json_schema(), study = study_keys_json_schema(), bench = bench_keys_json_schema();
   CHECK(schema["$schema"] == "https://json-schema.org/draft/2020-12/schema");
   for (const Key& key : keys()) {
-    if (key.path == study_path) continue;
-    const auto* place = of_study(key.path) ? &study : &schema;
-    std::string path(of_study(key.path) ? key.path.substr(study_path.size() + 1) : key.path);
+    const auto file = file_of(key.path);
+    if (key.path == file) continue;
+    const auto* place = file == study_path ? &study : file == bench_path ? &bench : &schema;
+    std::string path(file.empty() ? key.path : key.path.substr(file.size() + 1));
     for (std::size_t start = 0; start <= path.size();) {
       const auto end = std::min(path.find('.', start), path.size());
       std::string part = path.substr(start, end - start);

@@ -87,6 +87,11 @@ ExitStatus run_map(const Options& options) {
   } else if (const auto* system = std::get_if<maps::SystemState>(&drive.field)) {
     const auto& [x, y, z] = system->map.axes();
     say_map(system->origin, {{"x", x.nodes}, {"y", y.nodes}, {"z", z.nodes}}, system->map.error());
+  } else if (const auto* measured = std::get_if<maps::MeasuredState>(&drive.field)) {
+    const auto& fit = measured->fit;
+    json["coil_map"] = {{"origin", "measured"}, {"readings", fit.readings}, {"misfit", fit.misfit}};
+    text += fmt::format("coil map: of {} readings, which miss the nearest magnetic field by {:.1f} % rms\n",
+                        fit.readings, 100.0 * fit.misfit);
   } else {
     json["coil_map"] = nullptr;
     text += "coil map: none, the field is uniform\n";
@@ -120,6 +125,9 @@ ExitStatus run_keys(KeysForm form) {
       break;
     case KeysForm::study_schema:
       print_result(scenario::study_keys_json_schema().dump(2) + "\n");
+      break;
+    case KeysForm::bench_schema:
+      print_result(scenario::bench_keys_json_schema().dump(2) + "\n");
       break;
   }
   return ExitStatus::done;

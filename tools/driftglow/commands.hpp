@@ -8,12 +8,14 @@ namespace driftglow::program {
 
 enum ExitStatus : int { done = 0, failure_of_ours = 1, wrong_input = 2, interrupted = 130 };
 
-enum class KeysForm { text, schema, study_schema };
+enum class KeysForm { text, schema, study_schema, bench_schema };
 
 ExitStatus run_sheet(const Options& options);
 ExitStatus run_map(const Options& options);
 ExitStatus run_fly(const Options& options);
+ExitStatus run_only(const Options& options);  // options.only is there
 ExitStatus run_vary(const Options& options);
+ExitStatus run_tune(const Options& options);
 ExitStatus run_show(const ShowOptions& options);
 ExitStatus run_join(const Options& options);
 ExitStatus run_keys(KeysForm form);

@@ -19,6 +19,7 @@
 #include "sim/sheet/design_sheet.hpp"
 #include "sim/sheet/quantity_text.hpp"
 #include "sim/store/atomic_file.hpp"
+#include "sim/tune/propagate.hpp"
 #include "tools/driftglow/commands.hpp"
 #include "tools/driftglow/out_folder.hpp"
 #include "tools/report/make_setting.hpp"
@@ -51,6 +52,19 @@ std::string duty_table(const results::Summary& summary) {
           sheet::percent(design.pinned_anywhere.mean));
     }
   }
+  return text;
+}
+
+std::string parameters(const results::Summary& summary) {
+  if (!summary.parameters) return "";
+  std::string text =
+      fmt::format("\nOf the interval, 95 %: chance, and what {} left uncertain of {} tuned values\n",
+                  summary.parameters->readings, summary.parameters->values);
+  for (const auto& design : summary.designs)
+    for (const auto& fit : design.fits)
+      text += fmt::format("{}, {}: statistical {}, parameter {}, together {}\n", design.name, fit.emitter,
+                          half_width(fit.duty.half_width), half_width(*fit.parameter_half_width),
+                          half_width(total_half_width(fit)));
   return text;
 }
 
@@ -145,6 +159,19 @@ void settle_kept(const Options& options, const std::filesystem::path& out,
   kept.remove();
 }
 
+// After a failure: what is finished is kept. A second failure must not hide the first.
+void keep_finished(results::KeptReplicates& keeper, const results::Outline& outline, ProgressLine& progress) {
+  try {
+    keeper.flush(outline);
+    if (const int count = keeper.count(); count > 0)
+      progress.say(fmt::format("{} finished replicates are kept; --resume goes on with them", count));
+    else
+      keeper.remove();
+  } catch (const std::exception& error) {
+    progress.say(error.what());
+  }
+}
+
 void check_part(const Options& options, const scenario::Scenario& scenario) {
   if (!options.part) return;
   if (scenario.flight.target_interval)
@@ -181,15 +208,30 @@ std::optional<flight::Plan> ready_flight(const scenario::Scenario& scenario, con
 }
 
 void end_flight(const Options& options, const scenario::Scenario& scenario, const flight::Plan& plan,
-                const flight::CampaignResult& campaign, const std::filesystem::path& out,
-                const store::Run& run, ProgressLine& progress) {
-  const auto summary = results::summarise(plan, campaign);
-  const auto told = [&](const std::string& text, const std::string& file) {
+                const flight::CampaignResult& campaign, const std::filesystem::path& file,
+                const std::filesystem::path& out, const store::Run& run, const std::stop_token& stop,
+                ProgressLine& progress) {
+  auto summary = results::summarise(plan, campaign);
+  if (!campaign.part && !campaign.interrupted)
+    flight::check_lost(results::lost_count(summary), plan.clock.step, scenario.flight.lost_limit);
+  if (scenario.tuned && !campaign.part && !campaign.interrupted) {
+    // As many replicates as say what a parameter does, which their common random numbers show early.
+    constexpr int most = 128;
+    const int replicates = std::min(most, static_cast<int>(campaign.replicates.size()));
+    progress.say(fmt::format("flying {} replicates beside the tuned values", replicates));
+    const auto instructions = options.instructions.value_or(flight::available_instruction_sets().back());
+    if (const auto widths =
+            tune::parameter_widths(scenario, file, {replicates, threads_of(options), instructions}, stop))
+      results::add(*widths, summary);
+    else
+      progress.say("interrupted: the results are without the parameters' share; fly again for it");
+  }
+  const auto told = [&](const std::string& text, const std::string& made) {
     if (options.form == Form::json) {
       print_result(results::summary_json(summary, scenario, version));
-      progress.say(file);
+      progress.say(made);
     } else {
-      print_result(text + "\n" + file + "\n");
+      print_result(text + "\n" + made + "\n");
     }
   };
   if (campaign.part) {
@@ -198,12 +240,13 @@ void end_flight(const Options& options, const scenario::Scenario& scenario, cons
         fmt::format("Part {} of {}\n", campaign.part->number, campaign.part->of) + duty_table(summary),
         "to be joined: " + (out / "flight.h5").string());
   }
-  const auto setting = report::make_setting(scenario, plan, sheet::make_sheet(scenario, plan));
+  auto setting = report::make_setting(scenario, plan, sheet::make_sheet(scenario, plan));
+  setting.parameters = summary.parameters;
   results::write_results(out, summary, campaign, scenario, setting, version, run);
   const auto report = out / "report.html";
   const store::Origin origin{version, scenario.text, scenario.hash, scenario.flight.seed};
   store::write_text_atomically(report, report::render_report(setting, campaign, origin));
-  told(duty_table(summary) + missed_target(scenario, summary) + differences(summary) +
+  told(duty_table(summary) + parameters(summary) + missed_target(scenario, summary) + differences(summary) +
            coupling_shifts(summary) + listed(report::all_cautions(setting, summary)),
        "report: " + report.string());
 }
@@ -245,12 +288,21 @@ ExitStatus run_fly(const Options& options) {
                            threads, threads == 1 ? "" : "s"));
   progress.begin();
   keeper.begin();
-  const auto campaign = flight::fly_campaign(
-      plan, {wanted.replicates, wanted.target_interval, threads, instructions, options.part}, watch.token(),
-      [&](const flight::Progress& so_far) { progress.show(so_far); }, keeper.load(outline),
-      [&](int first, std::span<const flight::ReplicateResult> results) {
-        keeper.add(outline, first, results);
-      });
+  const auto fly = [&] {
+    try {
+      return flight::fly_campaign(
+          plan,
+          {wanted.replicates, wanted.target_interval, threads, instructions, options.part, wanted.lost_limit},
+          watch.token(), [&](const flight::Progress& so_far) { progress.show(so_far); }, keeper.load(outline),
+          [&](int first, std::span<const flight::ReplicateResult> results) {
+            keeper.add(outline, first, results);
+          });
+    } catch (...) {
+      keep_finished(keeper, outline, progress);
+      throw;
+    }
+  };
+  const auto campaign = fly();
   if (campaign.interrupted) keeper.flush(outline);
   if (campaign.replicates.empty()) return stopped();
 
@@ -258,7 +310,7 @@ ExitStatus run_fly(const Options& options) {
     progress.say(fmt::format("{:.1f} ns per tag-step and core ({}), {:.2f} s of core time to build the tags",
                              1e9 * campaign.timing.flight / static_cast<double>(campaign.tag_steps),
                              flight::name(instructions), campaign.timing.build));
-  end_flight(options, scenario, plan, campaign, out, run, progress);
+  end_flight(options, scenario, plan, campaign, options.scenario, out, run, watch.token(), progress);
   if (!campaign.interrupted) {
     keeper.remove();
     return ExitStatus::done;

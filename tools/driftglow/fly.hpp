@@ -18,9 +18,12 @@ namespace driftglow::program {
 std::optional<flight::Plan> ready_flight(const scenario::Scenario& scenario, const std::filesystem::path& out,
                                          int threads, const store::Run& run, const std::stop_token& stop);
 
-// Makes the design sheet, writes the results and prints them; of a part flight.h5 alone.
+// Makes the design sheet, writes the results and prints them; of a part flight.h5 alone. A tuned scenario is
+// flown beside its values first, for their share of the interval; `file`: where it was read, for the files
+// that it names.
 void end_flight(const Options& options, const scenario::Scenario& scenario, const flight::Plan& plan,
-                const flight::CampaignResult& campaign, const std::filesystem::path& out,
-                const store::Run& run, ProgressLine& progress);
+                const flight::CampaignResult& campaign, const std::filesystem::path& file,
+                const std::filesystem::path& out, const store::Run& run, const std::stop_token& stop,
+                ProgressLine& progress);
 
 }  // namespace driftglow::program

@@ -117,7 +117,7 @@ ExitStatus join_flight(const Options& options, std::vector<PartFile> given) {
     campaign.numbers.insert(campaign.numbers.end(), replicates.numbers.begin(), replicates.numbers.end());
     std::move(replicates.results.begin(), replicates.results.end(), std::back_inserter(campaign.replicates));
   }
-  end_flight(options, scenario, *ready, campaign, out, run, progress);
+  end_flight(options, scenario, *ready, campaign, scenario.name + ".yaml", out, run, watch.token(), progress);
   return ExitStatus::done;
 }
 

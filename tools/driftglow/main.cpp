@@ -80,6 +80,21 @@ flight::Part part_named(const std::string& given) {
                    "` is no part; expected K/N such as 2/4, the second of four parts");
 }
 
+program::OnlyTag only_named(const std::string& given) {
+  const auto whole = [](const std::string& text) {
+    const bool digits = !text.empty() && text.size() <= 7 &&
+                        std::all_of(text.begin(), text.end(), [](char c) { return c >= '0' && c <= '9'; });
+    return digits ? std::stoi(text) : -1;
+  };
+  const auto colon = given.find(':');
+  if (colon != std::string::npos) {
+    const program::OnlyTag only{whole(given.substr(0, colon)), whole(given.substr(colon + 1))};
+    if (only.replicate >= 0 && only.tag >= 0) return only;
+  }
+  throw InputError("driftglow: --only: `" + given +
+                   "` is no tag; expected REPLICATE:TAG such as 3:11, both counted from 0");
+}
+
 void add_scenario(CLI::App& command, program::Options& options) {
   command.add_option("SCENARIO", options.scenario, "scenario file (YAML)")->required()->type_name("");
 }
@@ -158,6 +173,15 @@ int run(int argc, char** argv) {
       ->type_name("N")
       ->check(whole_number_to(1000000));
   add_instructions(*fly, options);
+  auto* only = fly->add_option_function<std::string>(
+                      "--only", [&](const std::string& given) { options.only = only_named(given); },
+                      "one tag of one replicate, as in the whole flight; no results")
+                   ->type_name("R:T");
+  fly->add_flag_callback(
+         "--trace", [&] { options.path = program::Path::traced; }, "with --only: its path as path_R_T.csv")
+      ->needs(only);
+  for (const char* other : {"--resume", "--part", "--slurm", "--replicates"})
+    only->excludes(fly->get_option(other));
   fly->footer("Example: driftglow fly configs/plankton_column.yaml --replicates 8 --seed 7");
 
   auto* vary =
@@ -170,6 +194,17 @@ int run(int argc, char** argv) {
   vary->add_flag_callback(
       "--plan", [&] { options.work = program::Work::list; }, "list and check the designs, fly nothing");
   vary->footer("Example: driftglow vary configs/studies/coil_spacing.yaml");
+
+  auto* tune =
+      app.add_subcommand("tune", "what bench readings say of uncertain values; the tuned scenario");
+  add_scenario(*tune, options);
+  tune->add_option("READINGS", options.readings, "readings file (YAML)")->required()->type_name("");
+  add_common(*tune, options);
+  add_seed(*tune, options);
+  add_instructions(*tune, options);
+  tune->footer(
+      "Example: driftglow tune configs/plankton_column.yaml configs/readings/plankton_bench.yaml\n"
+      "Then: driftglow fly out/plankton_column/plankton_column_tuned.yaml");
 
   program::ShowOptions shown;
   auto* show = app.add_subcommand("show", "report again from a finished flight or study: report.html");
@@ -197,21 +232,23 @@ int run(int argc, char** argv) {
   add_common(*join, options);
   join->footer("Example: driftglow join out/plankton_column/part_*_of_4");
 
-  auto* keys =
-      app.add_subcommand("keys", "every key of scenarios and studies: unit, range, default, meaning");
+  auto* keys = app.add_subcommand(
+      "keys", "every key of scenario, study, readings: unit, range, default, meaning");
   auto form = program::KeysForm::text;
   keys->add_flag_callback(
       "--json-schema", [&] { form = program::KeysForm::schema; },
       "of scenarios as a JSON schema, for editors");
   keys->add_flag_callback(
       "--study-json-schema", [&] { form = program::KeysForm::study_schema; }, "the same of studies");
+  keys->add_flag_callback(
+      "--readings-json-schema", [&] { form = program::KeysForm::bench_schema; }, "the same of readings");
   keys->footer("Example: driftglow keys --json-schema > scenario.schema.json");
 
   const auto named =
       app.get_subcommands([&](const CLI::App* command) { return argc > 1 && command->check_name(argv[1]); });
   if (argc > 1 && argv[1][0] != '-' && named.empty()) {
     throw InputError(std::string("driftglow: there is no command `") + argv[1] +
-                     "`; commands are sheet, map, fly, vary, show, join and keys");
+                     "`; commands are sheet, map, fly, vary, tune, show, join and keys");
   }
   try {
     app.parse(argc, argv);
@@ -222,9 +259,12 @@ int run(int argc, char** argv) {
   if (sheet->parsed()) return program::run_sheet(options);
   if (map->parsed()) return program::run_map(options);
   if (fly->parsed())
-    return options.slurm_parts ? program::print_job_array(options, "fly") : program::run_fly(options);
+    return options.slurm_parts ? program::print_job_array(options, "fly")
+           : options.only      ? program::run_only(options)
+                               : program::run_fly(options);
   if (vary->parsed())
     return options.slurm_parts ? program::print_job_array(options, "vary") : program::run_vary(options);
+  if (tune->parsed()) return program::run_tune(options);
   if (show->parsed()) return program::run_show(shown);
   if (join->parsed()) return program::run_join(options);
   return program::run_keys(form);

@@ -17,6 +17,12 @@ enum class Form { text, json };
 enum class Start { anew, resume };
 enum class Work { fly, list };  // of a study
 
+// One tag of one replicate, both from 0.
+struct OnlyTag {
+  int replicate, tag;
+};
+enum class Path { untold, traced };
+
 // The command line as given; what is absent falls to the scenario or the machine.
 struct Options {
   std::filesystem::path scenario;
@@ -27,7 +33,10 @@ struct Options {
   std::optional<flight::InstructionSet> instructions;
   std::optional<flight::Part> part;
   std::vector<std::filesystem::path> parts;  // of join
+  std::filesystem::path readings;            // of tune
   std::optional<int> slurm_parts;
+  std::optional<OnlyTag> only;
+  Path path = Path::untold;  // of `only`
   Start start = Start::anew;
   Work work = Work::fly;
   Talk talk = Talk::progress;

@@ -312,8 +312,14 @@ ExitStatus run_vary(const Options& options) {
                        {[&](const flight::Progress& so_far) { progress.show(so_far); },
                         [&](const study::Piece& piece) { keeper.add(piece); }},
                        keeper.load());
-  } catch (const InputError&) {
-    if (!keeper.any()) keeper.remove();
+  } catch (...) {
+    // A second failure must not hide the first.
+    try {
+      keeper.flush();
+      if (!keeper.any()) keeper.remove();
+    } catch (const std::exception& error) {
+      progress.say(error.what());
+    }
     throw;
   }
   if (table.interrupted) {

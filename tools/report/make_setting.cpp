@@ -169,6 +169,14 @@ std::vector<std::string> all_cautions(const results::Setting& setting, const res
       if (flashing) cautions.push_back(*flashing);
     }
   }
+  if (const auto lost = results::lost_count(summary); lost.lost > 0) {
+    cautions.push_back(fmt::format(
+        "{} of {} tags were lost on the way ({:.2g} %): the first, tag {} of replicate {}, {} after {:.3f} "
+        "s. They "
+        "count up to then and no further, and are dark in the number lit at once.",
+        lost.lost, lost.tags, 100.0 * lost.share(), lost.first.tag, lost.replicate,
+        flight::words(lost.first.loss), static_cast<double>(lost.first.steps) * summary.outline.clock.step));
+  }
   const auto& uncoupled = summary.vessel.uncoupled_share;
   if (uncoupled && uncoupled->mean > 0.0) {
     cautions.push_back(fmt::format(

@@ -46,6 +46,11 @@ std::string gzip(const std::string& bytes) {
   return out;
 }
 
+// A lost tag has no place from then on and stays dark in the middle of the floor.
+std::int64_t whole(double value) {
+  return std::isfinite(value) ? std::llround(value) : 0;
+}
+
 std::int64_t light_code(double current, double on_current) {
   if (!(current > 0.0)) return 0;
   const double octaves = std::log2(current / on_current);
@@ -75,13 +80,12 @@ ReplayData replay_data(const results::Setting& setting, const flight::Trace& tra
   const std::size_t frames = std::min(recorded, most_channel_values / (6 * tags + slots));
   std::string bytes;
   for (std::size_t channel = 0; channel < 3 * tags; ++channel) {
-    put_channel(bytes, frames, 2, [&](std::size_t i) {
-      return std::llround(trace.place[i * 3 * tags + channel] / place_step);
-    });
+    put_channel(bytes, frames, 2,
+                [&](std::size_t i) { return whole(trace.place[i * 3 * tags + channel] / place_step); });
   }
   for (std::size_t channel = 0; channel < 3 * tags; ++channel) {
     put_channel(bytes, frames, 1,
-                [&](std::size_t i) { return std::llround(trace.axis[i * 3 * tags + channel] * axis_scale); });
+                [&](std::size_t i) { return whole(trace.axis[i * 3 * tags + channel] * axis_scale); });
   }
   std::size_t tag = 0, slot = 0;
   for (std::size_t d = 0; d < designs.size(); ++d) {

@@ -42,6 +42,23 @@ std::string duty_table(const Summary& summary) {
   return table_markup(table);
 }
 
+std::string parameter_table(const Summary& summary) {
+  if (!summary.parameters) return "";
+  Table table{
+      fmt::format(
+          "What the duties' 95 % intervals are made of, ± in percentage points: chance in {} replicates, and "
+          "what {} left uncertain of {} tuned values",
+          summary.numbers.size(), summary.parameters->readings, summary.parameters->values),
+      {"tag design, emitter", "statistical", "parameter", "together"},
+      {}};
+  for (const auto& design : summary.designs)
+    for (const auto& fit : design.fits)
+      table.rows.push_back({design.name + ", " + fit.emitter, number(100.0 * fit.duty.half_width, 2),
+                            number(100.0 * *fit.parameter_half_width, 2),
+                            number(100.0 * total_half_width(fit), 2)});
+  return table_markup(table);
+}
+
 std::string difference_table(const Summary& summary) {
   Table table{
       "Differences of duty in percentage points; the fits of a design fly on the same tracks, so chance hits "
@@ -485,7 +502,8 @@ std::string head_cards(const results::Setting& setting, const Summary& summary) 
 
 std::string render_report(const results::Setting& setting, const flight::CampaignResult& campaign,
                           const store::Origin& origin) {
-  const auto summary = results::summarise(setting.outline, campaign);
+  auto summary = results::summarise(setting.outline, campaign);
+  if (setting.parameters) results::add(*setting.parameters, summary);
   const auto cautions = all_cautions(setting, summary);
   const flight::Trace* trace = nullptr;
   for (const auto& replicate : campaign.replicates)
@@ -503,20 +521,20 @@ std::string render_report(const results::Setting& setting, const flight::Campaig
           "</div><section aria-labelledby=\"design-sheet\"><h2 id=\"design-sheet\">Design sheet</h2>"
           "<div class=\"scroll sheet\" tabindex=\"0\" role=\"region\" aria-label=\"Design sheet\"><pre>" +
           escape(setting.sheet) + "</pre></div></section></div>\n";
-  return render_page(
-      "flight report", title, head,
-      {{"Replay", replay_part(setting, summary, trace)},
-       {"Duty", duty_table(summary) + difference_table(summary) + chart_group(duty_chart(summary))},
-       {"The whole vessel", vessel_part(summary)},
-       {"Current and light", light_table(summary)},
-       {"Glow by place", place_charts(summary)},
-       {"Spells", spell_charts(summary)},
-       {"Motion", motion_table(summary) + chart_group(pinned_chart(summary))},
-       {"Drive field", field_part(setting)},
-       {"Air", air_part(setting)}},
-      paragraph(fmt::format("driftglow {}; scenario {}, SHA-256 {}", origin.program_version, setting.name,
-                            origin.scenario_hash),
-                "soft"));
+  return render_page("flight report", title, head,
+                     {{"Replay", replay_part(setting, summary, trace)},
+                      {"Duty", duty_table(summary) + parameter_table(summary) + difference_table(summary) +
+                                   chart_group(duty_chart(summary))},
+                      {"The whole vessel", vessel_part(summary)},
+                      {"Current and light", light_table(summary)},
+                      {"Glow by place", place_charts(summary)},
+                      {"Spells", spell_charts(summary)},
+                      {"Motion", motion_table(summary) + chart_group(pinned_chart(summary))},
+                      {"Drive field", field_part(setting)},
+                      {"Air", air_part(setting)}},
+                     paragraph(fmt::format("driftglow {}; scenario {}, SHA-256 {}", origin.program_version,
+                                           setting.name, origin.scenario_hash),
+                               "soft"));
 }
 
 }  // namespace driftglow::report
