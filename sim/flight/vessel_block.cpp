@@ -173,7 +173,10 @@ void VesselBlock<Real>::sample(std::int64_t step) {
         places_[d][lane].place(p, numeric::norm(vector(tag, velocity_x, lane)), lit);
       }
       if (rest) {
-        places_[d][lane].rest(i, p, motion::gaps(design.body, plan_.vessel, p));
+        places_[d][lane].rest(i, p,
+                              plan_.vessel.wall() == air::WallShape::tapered
+                                  ? motion::gaps<air::WallShape::tapered>(design.body, plan_.vessel, p)
+                                  : motion::gaps(design.body, plan_.vessel, p));
         places_[d][lane].remember(i, p);
       }
     }
