@@ -22,6 +22,7 @@ struct Enclosure {
   WallShape wall() const { return slope == 0.0 ? WallShape::straight : WallShape::tapered; }
   double radius_at(double z) const { return radius + slope * z; }
   double widest() const { return slope > 0.0 ? radius_at(height) : radius; }
+  double narrowest() const { return slope < 0.0 ? radius_at(height) : radius; }
   // Of the wall's angle with the axis.
   double cosine() const { return 1.0 / std::sqrt(1.0 + slope * slope); }
   // m3

@@ -23,7 +23,7 @@ FieldView view_of(const scenario::Scenario&, const scenario::UniformField& unifo
 
 FieldView view_of(const scenario::Scenario& scenario, const maps::MeasuredDrive& measured) {
   return {measured.fit.field, std::nullopt,
-          coil::Reach{0.5 * scenario.vessel.inner_diameter, 0.0, scenario.vessel.height}};
+          coil::Reach{scenario.vessel.widest_radius(), 0.0, scenario.vessel.height}};
 }
 
 double mean_height(const coil::WoundCoil& coil) {
