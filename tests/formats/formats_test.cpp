@@ -2,6 +2,7 @@
 #include <doctest/doctest.h>
 
 #include "sim/store/digest.hpp"
+#include "sim/store/format.hpp"
 #include "sim/store/hdf5_file.hpp"
 #include "tests/program/run.hpp"
 
