@@ -409,7 +409,7 @@ class BlockCheck {
     if (!given) return;
     const auto number = parse_number(given->value->scalar);
     const double* version = std::get_if<double>(&number);
-    if (version == nullptr || *version <= table_number(*key, key->most)) return;
+    if (version == nullptr || *version <= std::get<double>(parse_number(key->most))) return;
     throw InputError(
         faults_.beginning(given->place, block_.path(key->name())) +
         fmt::format("value {} is a form newer than this driftglow knows; expected one up to {}, or "

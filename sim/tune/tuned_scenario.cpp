@@ -85,6 +85,7 @@ std::string tuned_scenario(const Readings& readings, const Tuned& tuned,
   const auto from = std::filesystem::absolute(readings.base_file).parent_path(),
              to = std::filesystem::absolute(folder);
   editor.move_file({"air.file", nullptr, {"air", "file"}}, from, to);
+  editor.move_file({"drive.field.file", nullptr, {"drive", "field", "file"}}, from, to);
   std::string text = std::move(editor).text();
   if (!text.ends_with('\n')) text += '\n';
   return text + block;

@@ -55,6 +55,7 @@ TEST_CASE("only the tuned values change in the user's text, and a block follows"
   put("intensity: 15 %", "intensity: 14.00 %");
   REQUIRE(text.starts_with(expected));
   CHECK(text.substr(expected.size()) ==
+        "\nformat: 1\n"
         "\n# By driftglow tune: what the readings leave uncertain. Without this block the duty's interval is "
         "of "
         "chance alone.\n"
