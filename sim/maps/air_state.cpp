@@ -12,6 +12,7 @@
 #include "sim/maps/air_grid_file.hpp"
 #include "sim/maps/node_file.hpp"
 #include "sim/maps/stored.hpp"
+#include "sim/maps/stored_maps.hpp"
 #include "sim/store/digest.hpp"
 
 namespace driftglow::maps {
@@ -203,65 +204,11 @@ void each_field(Nodes& nodes, const Use& use) {
   use("/nodes/epsilon_cbrt", nodes.epsilon_cbrt, "m2/3/s", "cube root of the dissipation rate, at even s");
 }
 
-struct Kept {
-  SolvedReport report{};
-  air::OperatingPoint point{};
-  air::AirMapError error{};
-  air::AirNodes nodes;
-};
-
-std::optional<Kept> stored_air(const std::filesystem::path& path, const std::string& depends_on) {
+std::optional<KeptAir> stored_air(const std::filesystem::path& path, const std::string& depends_on) {
   if (path.empty() || !std::filesystem::exists(path)) return std::nullopt;
   const store::Reader file(path, remedy);
   if (!file.has("/solved") || file.text("/", "depends_on") != depends_on) return std::nullopt;
-  Kept kept;
-  each_number(kept.report, kept.point, kept.error,
-              [&](const char* name, double& value, const char*) { value = file.number("/solved", name); });
-  kept.report.iterations = static_cast<int>(file.integer("/solved", "iterations"));
-  for (std::int64_t i = 0; i < file.integer("/solved", "warnings"); ++i)
-    kept.report.warnings.push_back(file.text("/solved", fmt::format("warning_{}", i + 1)));
-  for (std::int64_t i = 0; i < file.integer("/solved", "losses"); ++i)
-    kept.point.loss_pressures.emplace_back(file.text("/solved", fmt::format("loss_{}", i + 1)),
-                                           file.number("/solved", fmt::format("loss_{}_pressure", i + 1)));
-  if (file.integer("/solved", "precesses") != 0)
-    kept.report.precession = {file.number("/solved", "precession_frequency"),
-                              file.number("/solved", "precession_lowest"),
-                              file.number("/solved", "precession_highest")};
-  each_field(kept.nodes, [&](const char* name, Eigen::MatrixXd& values, const char*, const char*) {
-    values = read_matrix(file, name);
-  });
-  return kept;
-}
-
-void write_solved(store::Writer& file, const AirState& air, const SolvedSource& source,
-                  const std::string& depends_on) {
-  file.set_text("/", "depends_on", depends_on);
-  Kept kept{source.report, *air.fan_point, air.map.error(), {}};
-  each_field(source.nodes,
-             [&](const char* name, const Eigen::MatrixXd& values, const char* unit, const char* meaning) {
-               write_matrix(file, name, values, {unit, std::string(meaning) + ", [s][z]"});
-             });
-  file.set_integer("/solved", "iterations", kept.report.iterations);
-  each_number(kept.report, kept.point, kept.error, [&](const char* name, double& value, const char* unit) {
-    file.set_number("/solved", name, value, unit);
-  });
-  const auto& warnings = kept.report.warnings;
-  file.set_integer("/solved", "warnings", static_cast<std::int64_t>(warnings.size()));
-  for (std::size_t i = 0; i < warnings.size(); ++i)
-    file.set_text("/solved", fmt::format("warning_{}", i + 1), warnings[i]);
-  const auto& losses = kept.point.loss_pressures;
-  file.set_integer("/solved", "losses", static_cast<std::int64_t>(losses.size()));
-  for (std::size_t i = 0; i < losses.size(); ++i) {
-    file.set_text("/solved", fmt::format("loss_{}", i + 1), losses[i].first);
-    file.set_number("/solved", fmt::format("loss_{}_pressure", i + 1), losses[i].second, "Pa");
-  }
-  const auto& precession = kept.report.precession;
-  file.set_integer("/solved", "precesses", precession ? 1 : 0);
-  if (precession) {
-    file.set_number("/solved", "precession_frequency", precession->frequency, "Hz");
-    file.set_number("/solved", "precession_lowest", precession->lowest, "Hz");
-    file.set_number("/solved", "precession_highest", precession->highest, "Hz");
-  }
+  return read_kept_air(file);
 }
 
 AirState make_solved(const scenario::Scenario& scenario, const scenario::SolvedAir& given,
@@ -274,8 +221,8 @@ AirState make_solved(const scenario::Scenario& scenario, const scenario::SolvedA
     const auto geometry = geometry_of(scenario);
     const auto vessel =
         swirl_flow::solve_vessel(geometry, air::FanCurve(given.fan.name, given.fan.curve), given.detail);
-    kept = Kept{report_of(vessel, geometry), vessel.operating_point, swirl_flow::map_of(vessel).error(),
-                swirl_flow::nodes_of(vessel)};
+    kept = KeptAir{report_of(vessel, geometry), vessel.operating_point, swirl_flow::map_of(vessel).error(),
+                   swirl_flow::nodes_of(vessel)};
   }
   air::AirMap map(0.5 * scenario.vessel.inner_diameter, scenario.vessel.height, kept->nodes, kept->error);
   const double flow = kept->point.flow;
@@ -393,6 +340,61 @@ swirl_flow::VesselGeometry geometry_of(const scenario::Scenario& scenario) {
   return geometry_of(scenario, flow_by_losses(scenario, std::get<scenario::SolvedAir>(scenario.air.source)));
 }
 
+KeptAir read_kept_air(const store::Reader& file) {
+  KeptAir kept{};
+  each_number(kept.report, kept.point, kept.error, [&](const char* name, double& value, const char*) {
+    value = read_finite(file, "/solved", name);
+  });
+  kept.report.iterations = static_cast<int>(file.integer("/solved", "iterations"));
+  for (std::int64_t i = 0; i < file.integer("/solved", "warnings"); ++i)
+    kept.report.warnings.push_back(file.text("/solved", fmt::format("warning_{}", i + 1)));
+  for (std::int64_t i = 0; i < file.integer("/solved", "losses"); ++i)
+    kept.point.loss_pressures.emplace_back(
+        file.text("/solved", fmt::format("loss_{}", i + 1)),
+        read_finite(file, "/solved", fmt::format("loss_{}_pressure", i + 1)));
+  if (file.integer("/solved", "precesses") != 0)
+    kept.report.precession = {read_finite(file, "/solved", "precession_frequency"),
+                              read_finite(file, "/solved", "precession_lowest"),
+                              read_finite(file, "/solved", "precession_highest")};
+  each_field(kept.nodes, [&](const char* name, Eigen::MatrixXd& values, const char*, const char*) {
+    values = read_matrix(file, name);
+    file.expect(values.rows() >= 4 && values.cols() >= 4 &&
+                    values.rows() == kept.nodes.stream_over_s.rows() &&
+                    values.cols() == kept.nodes.stream_over_s.cols(),
+                std::string(name) + " does not fit the other nodes");
+  });
+  return kept;
+}
+
+void write_kept_air(store::Writer& file, const KeptAir& air) {
+  KeptAir kept = air;  // each_number() also reads
+  each_field(air.nodes,
+             [&](const char* name, const Eigen::MatrixXd& values, const char* unit, const char* meaning) {
+               write_matrix(file, name, values, {unit, std::string(meaning) + ", [s][z]"});
+             });
+  file.set_integer("/solved", "iterations", kept.report.iterations);
+  each_number(kept.report, kept.point, kept.error, [&](const char* name, double& value, const char* unit) {
+    file.set_number("/solved", name, value, unit);
+  });
+  const auto& warnings = kept.report.warnings;
+  file.set_integer("/solved", "warnings", static_cast<std::int64_t>(warnings.size()));
+  for (std::size_t i = 0; i < warnings.size(); ++i)
+    file.set_text("/solved", fmt::format("warning_{}", i + 1), warnings[i]);
+  const auto& losses = kept.point.loss_pressures;
+  file.set_integer("/solved", "losses", static_cast<std::int64_t>(losses.size()));
+  for (std::size_t i = 0; i < losses.size(); ++i) {
+    file.set_text("/solved", fmt::format("loss_{}", i + 1), losses[i].first);
+    file.set_number("/solved", fmt::format("loss_{}_pressure", i + 1), losses[i].second, "Pa");
+  }
+  const auto& precession = kept.report.precession;
+  file.set_integer("/solved", "precesses", precession ? 1 : 0);
+  if (precession) {
+    file.set_number("/solved", "precession_frequency", precession->frequency, "Hz");
+    file.set_number("/solved", "precession_lowest", precession->lowest, "Hz");
+    file.set_number("/solved", "precession_highest", precession->highest, "Hz");
+  }
+}
+
 AirState make_air(const scenario::Scenario& scenario, const std::filesystem::path& stored) {
   AirState air = std::visit(
       [&](const auto& given) {
@@ -451,9 +453,11 @@ void write_air(const AirState& air, const scenario::Scenario& scenario, const st
     file.set_text("/check", "grid_file_sha256",
                   file_digest(std::get<scenario::GriddedAir>(scenario.air.source).file));
   }
-  if (solved != nullptr)
-    write_solved(file, air, *solved,
-                 dependencies(scenario, std::get<scenario::SolvedAir>(scenario.air.source)));
+  if (solved != nullptr) {
+    file.set_text("/", "depends_on",
+                  dependencies(scenario, std::get<scenario::SolvedAir>(scenario.air.source)));
+    write_kept_air(file, {solved->report, *air.fan_point, air.map.error(), solved->nodes});
+  }
   if (air.precession) {
     file.set_number("/precession", "speed", air.precession->speed, "m/s");
     file.set_number("/precession", "frequency", air.precession->frequency, "Hz");

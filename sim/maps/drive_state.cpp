@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <complex>
 #include <numeric>
@@ -11,6 +12,7 @@
 #include "models/error.hpp"
 #include "sim/maps/field_file.hpp"
 #include "sim/maps/stored.hpp"
+#include "sim/maps/stored_maps.hpp"
 #include "sim/scenario/drive_parts.hpp"
 #include "sim/store/digest.hpp"
 
@@ -165,12 +167,6 @@ coil::CoilSystem system_of(const scenario::CoilDrive& drive) {
   return {std::move(coils), std::move(circuits), std::move(loops)};
 }
 
-numeric::UniformAxis read_axis(const store::Reader& file, const std::string& path) {
-  const auto nodes = file.read<double>(path, 1).values;
-  const int count = static_cast<int>(nodes.size());
-  return {nodes.front(), (nodes.back() - nodes.front()) / (count - 1), count};
-}
-
 // Whether a file is there that all the same follows from.
 bool is_kept(const std::filesystem::path& path, const std::string& depends_on) {
   if (path.empty() || !std::filesystem::exists(path)) return false;
@@ -180,23 +176,13 @@ bool is_kept(const std::filesystem::path& path, const std::string& depends_on) {
 std::optional<coil::VolumeMap> stored_volume(const std::filesystem::path& path,
                                              const std::string& depends_on) {
   if (!is_kept(path, depends_on)) return std::nullopt;
-  const store::Reader file(path, remedy);
-  auto stored = file.read<double>("/parts/B", 5);
-  return coil::VolumeMap({read_axis(file, "/axes/x"), read_axis(file, "/axes/y"), read_axis(file, "/axes/z")},
-                         static_cast<int>(stored.extents[3]), std::move(stored.values),
-                         file.number("/check", "interpolation_error"),
-                         file.number("/check", "rms_flux_density"));
+  return read_volume_map(store::Reader(path, remedy));
 }
 
 std::optional<coil::CoilMap> stored_map(const std::filesystem::path& path, const std::string& depends_on,
                                         const std::string& circuit) {
   if (!is_kept(path, depends_on)) return std::nullopt;
-  const store::Reader file(path, remedy);
-  const std::string group = "/circuit/" + circuit;
-  return coil::CoilMap(read_axis(file, "/axes/r"), read_axis(file, "/axes/z"),
-                       read_matrix(file, group + "/B_r_over_r"), read_matrix(file, group + "/B_z"),
-                       file.number("/check", "interpolation_error"),
-                       file.number("/check", "rms_flux_density"));
+  return read_coil_map(store::Reader(path, remedy), circuit);
 }
 
 CoaxialDrive coaxial_coils(const scenario::Scenario& scenario, const scenario::CoilDrive& drive) {
@@ -503,6 +489,38 @@ Driver driver_of(const scenario::CoilDrive& drive, int circuit) {
       },
       driver);
   return driver;
+}
+
+coil::CoilMap read_coil_map(const store::Reader& file, const std::string& circuit) {
+  const auto r = read_axis(file, "/axes/r"), z = read_axis(file, "/axes/z");
+  file.expect(r.first == 0.0, "/axes/r does not begin on the axis");
+  const auto part = [&](const char* name) {
+    const std::string path = "/circuit/" + circuit + name;
+    auto values = read_matrix(file, path);
+    file.expect(values.rows() == r.nodes && values.cols() == z.nodes, path + " does not fit its axes");
+    return values;
+  };
+  return {r,
+          z,
+          part("/B_r_over_r"),
+          part("/B_z"),
+          read_finite(file, "/check", "interpolation_error"),
+          read_finite(file, "/check", "rms_flux_density")};
+}
+
+coil::VolumeMap read_volume_map(const store::Reader& file) {
+  const std::string path = "/parts/B";
+  auto stored = file.read<double>(path, 5);
+  expect_finite(file, path, stored.values);
+  const std::array axes{read_axis(file, "/axes/x"), read_axis(file, "/axes/y"), read_axis(file, "/axes/z")};
+  const auto& extents = stored.extents;
+  bool fits = (extents[3] == 1 || extents[3] == 2) && extents[4] == 3;
+  for (int axis = 0; axis < 3; ++axis)
+    fits = fits && extents[axis] == static_cast<std::uint64_t>(axes[axis].nodes);
+  file.expect(fits, path + " does not fit its axes");
+  return {axes, static_cast<int>(extents[3]), std::move(stored.values),
+          read_finite(file, "/check", "interpolation_error"),
+          read_finite(file, "/check", "rms_flux_density")};
 }
 
 void write_coils(const DriveState& drive, const scenario::Scenario& scenario,

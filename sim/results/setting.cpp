@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <nlohmann/json.hpp>
 
 #include "models/error.hpp"
@@ -159,11 +160,42 @@ void write_axes(store::Writer& file, const std::string& group, const Grid& grid,
   }
 }
 
+// What results and report index by. Throws InputError where it does not fit together.
+void check_outline(const store::Reader& file, const Setting& setting) {
+  constexpr int most_tags = 1'000'000;
+  const auto& outline = setting.outline;
+  const std::size_t designs = outline.designs.size();
+  bool fits = designs > 0 && setting.glow.size() == designs && setting.tag_radius.size() == designs &&
+              setting.coil_radius.size() == designs && setting.flashes_count.size() == designs;
+  std::int64_t tags = 0;
+  for (std::size_t d = 0; fits && d < designs; ++d) {
+    const auto& design = outline.designs[d];
+    const auto count = static_cast<int>(design.fits.size());
+    fits = design.count > 0 && design.count <= most_tags && count > 0 &&
+           static_cast<int>(setting.glow[d].size()) == count &&
+           (design.colours.empty() || design.colours.size() == design.fits.size()) &&
+           (design.carried.empty() || static_cast<int>(design.carried.size()) == design.count) &&
+           std::all_of(design.carried.begin(), design.carried.end(),
+                       [&](int fit) { return fit >= 0 && fit < count; }) &&
+           std::all_of(setting.glow[d].begin(), setting.glow[d].end(),
+                       [](const FitLook& leds) { return leds.size() <= 2; });
+    tags += design.count;
+  }
+  const auto positive = [](double x) { return std::isfinite(x) && x > 0.0; };
+  const auto& clock = outline.clock;
+  file.expect(fits && tags == outline.tags && tags <= most_tags && positive(outline.vessel_radius) &&
+                  positive(outline.vessel_height) && positive(clock.step) && clock.warmup >= 0 &&
+                  clock.duration > 0,
+              "/report/setting does not fit together");
+}
+
 Grid read_axes(const store::Reader& file, const std::string& group, const char* first) {
   Grid grid{};
   for (int axis = 0; axis < 2; ++axis) {
     const auto nodes = file.read<double>(fmt::format("{}/{}", group, axis == 0 ? first : "z"), 1).values;
-    if (nodes.size() < 2) throw InputError(group + ": no grid; " + remedy);
+    if (nodes.size() < 2 || !std::isfinite(nodes.front()) || !std::isfinite(nodes.back()) ||
+        !(nodes.front() < nodes.back()))
+      throw InputError(group + ": no grid; " + remedy);
     grid.low[axis] = nodes.front();
     grid.high[axis] = nodes.back();
     grid.nodes[axis] = static_cast<int>(nodes.size());
@@ -183,7 +215,8 @@ void check_trace(const store::Reader& file, const Setting& setting, const flight
   std::size_t slots = 0;
   for (std::size_t d = 0; d < setting.glow.size(); ++d)
     slots += setting.outline.designs[d].count * trace_slots(setting.glow[d]);
-  file.expect(trace.place.size() == 3 * tags * samples && trace.axis.size() == 3 * tags * samples &&
+  file.expect(trace.place.size() == 3 * tags * samples && trace.velocity.size() == 3 * tags * samples &&
+                  trace.axis.size() == 3 * tags * samples && trace.linkage.size() == tags * samples &&
                   trace.lit.size() == tags * samples && trace.current.size() == slots * samples,
               "/trace does not fit its samples and tags");
 }
@@ -233,6 +266,7 @@ Setting read_setting(const store::Reader& file) {
   } catch (const nlohmann::json::exception&) {
     throw InputError(std::string("/report/setting: not as this program writes it; ") + remedy);
   }
+  check_outline(file, setting);
   setting.section = read_axes(file, "/report/field", "x");
   setting.flux_density = on_grid(file, "/report/field/flux_density", setting.section);
   setting.half_section = read_axes(file, "/report/air", "r");
