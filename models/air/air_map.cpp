@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "models/air/turbulence.hpp"
+#include "models/error.hpp"
 
 namespace driftglow::air {
 namespace {
@@ -75,8 +76,13 @@ struct Trial {
 
 }  // namespace
 
-AirMap::AirMap(double radius, double height, const AirNodes& nodes, AirMapError error)
-    : radius_(radius), height_(height), inverse_radius_squared_(1.0 / (radius * radius)), error_(error) {
+AirMap::AirMap(double radius, double height, const AirNodes& nodes, AirMapError error, double slope)
+    : radius_(radius),
+      height_(height),
+      slope_(slope),
+      inverse_radius_squared_(1.0 / (radius * radius)),
+      error_(error) {
+  if (!(radius_at(height) > 0.0)) throw LogicError("a map of air needs a wall that does not close");
   const int s_nodes = static_cast<int>(nodes.stream_over_s.rows());
   const int z_nodes = static_cast<int>(nodes.stream_over_s.cols());
   const Eigen::MatrixXd values[] = {nodes.stream_over_s, nodes.turn_rate, nodes.sigma, nodes.epsilon_cbrt};
@@ -85,7 +91,8 @@ AirMap::AirMap(double radius, double height, const AirNodes& nodes, AirMapError 
 }
 
 double AirMap::stream_function(const Vec3<double>& p_W) const {
-  const double s = (p_W.x * p_W.x + p_W.y * p_W.y) * inverse_radius_squared_;
+  const double R = radius_at(p_W.z), per_area = slope_ == 0.0 ? inverse_radius_squared_ : 1.0 / (R * R);
+  const double s = (p_W.x * p_W.x + p_W.y * p_W.y) * per_area;
   numeric::Jet<double> jets[channels];
   map_.jets<fixed_channels>(map_.stencil(map_.locate(s, p_W.z)), jets);
   return s * jets[0].f;

@@ -2,6 +2,7 @@
 
 #include "models/air/column.hpp"
 #include "models/air/turbulence.hpp"
+#include "models/air/wall_shape.hpp"
 #include "models/numeric/bspline_map.hpp"
 #include "models/numeric/vec3.hpp"
 
@@ -18,7 +19,8 @@ struct AirSample {
   T epsilon_cbrt;                 // m^(2/3)/s, epsilon^(1/3) >= 0
 };
 
-// Node values of a map, element (i, j) at (s_i, z_j), s = (r/R)^2. None of them is singular on the axis.
+// Node values of a map, element (i, j) at (s_i, z_j), s = (r/R)^2, R the wall's radius at z_j. None of them
+// is singular on the axis.
 struct AirNodes {
   Eigen::MatrixXd stream_over_s;  // m3/s, chi = psi/s
   Eigen::MatrixXd turn_rate;      // 1/s, Gamma = u_theta/r
@@ -38,13 +40,19 @@ struct AirMapError {
 // divergence-free as interpolated, with no flow through the wall where chi(1, z) does not change with z.
 //   curl: -r Gamma_z,  -(r/R^2) chi_zz - (4r/R^4)(2 chi_s + s chi_ss),  2 Gamma + 2 s Gamma_s
 // (radial, azimuthal, axial). Places outside the vessel are extrapolated from the edge cell.
+// Where the wall is a cone, R = radius + slope z, derivatives along z at constant r are d/dz - 2 s R'/R d/ds:
+//   u_r = -(r/R^2) chi_z + r (R'/R) u_z
+// so that the stream lines of constant s follow the wall; as free of divergence and as tight.
 class AirMap {
  public:
-  // Throws LogicError where shapes differ or an axis has less than 4 nodes.
-  AirMap(double radius, double height, const AirNodes& nodes, AirMapError error);
+  // slope: dR/dz of the wall [1], 0: straight; R stays above 0 up to `height`. Throws LogicError where shapes
+  // differ, an axis has less than 4 nodes or the cone closes.
+  AirMap(double radius, double height, const AirNodes& nodes, AirMapError error, double slope = 0.0);
 
-  double radius() const { return radius_; }  // m
-  double height() const { return height_; }  // m
+  double radius() const { return radius_; }                          // m, at z = 0
+  double height() const { return height_; }                          // m
+  double slope() const { return slope_; }                            // 1
+  double radius_at(double z) const { return radius_ + slope_ * z; }  // m
   int s_nodes() const { return map_.x().nodes; }
   int z_nodes() const { return map_.y().nodes; }
   std::size_t bytes() const { return map_.bytes(); }
@@ -56,35 +64,60 @@ class AirMap {
   // p_W [m].
   template <class T>
   AirSample<T> sample(const numeric::Vec3<T>& p_W) const {
+    return slope_ == 0.0 ? sample_within<WallShape::straight>(p_W) : sample_within<WallShape::tapered>(p_W);
+  }
+
+  // The same of a map whose wall has this shape.
+  template <WallShape wall, class T>
+  AirSample<T> sample_within(const numeric::Vec3<T>& p_W) const {
     using numeric::maximum;
     using numeric::select;
-    const T x = p_W.x, y = p_W.y, per_area(inverse_radius_squared_);
+    constexpr bool tapered = wall == WallShape::tapered;
+    const T x = p_W.x, y = p_W.y, zero(0.0), two(2.0);
+    T per_area(inverse_radius_squared_), narrowing = zero;  // narrowing: R'/R
+    if constexpr (tapered) {
+      const T inverse = T(1.0) / (T(radius_) + T(slope_) * p_W.z);
+      per_area = inverse * inverse, narrowing = T(slope_) * inverse;
+    }
     const T s = (x * x + y * y) * per_area;
     const auto stencil = map_.stencil(map_.locate(s, p_W.z));
     numeric::Jet<T> jets[channels];
     map_.jets<fixed_channels>(stencil, jets);
     const auto &chi = jets[0], &gamma = jets[1], &sigma = jets[2];
-    const T zero(0.0), two(2.0);
 
-    const T inward = per_area * chi.fy;  // -u_r/r
-    const T azimuthal =                  // (curl u)_theta / r
+    const T u_z = two * per_area * (chi.f + s * chi.fx);
+    T inward = per_area * chi.fy;  // -u_r/r
+    T azimuthal =                  // (curl u)_theta / r
         -per_area * (chi.fyy + T(4.0) * per_area * (two * chi.fx + s * chi.fxx));
+    T turn_rate_up = gamma.fy;  // along z, at constant r
     // A spline through values near zero may dip below it.
     const auto turbulent = sigma.f > zero;
+    T sigma_up = sigma.fy;
+    if constexpr (tapered) {
+      const T shift = two * s * narrowing;
+      const T u_z_slope = two * per_area * (two * chi.fx + s * chi.fxx);  // d/ds
+      const T u_z_up = two * per_area * (chi.fy + s * chi.fxy) - two * narrowing * u_z - shift * u_z_slope;
+      inward = inward - narrowing * u_z;
+      azimuthal = azimuthal + per_area * (shift * chi.fxy + two * narrowing * chi.fy) +
+                  narrowing * (u_z_up - narrowing * u_z);
+      turn_rate_up = turn_rate_up - shift * gamma.fx;
+      sigma_up = sigma_up - shift * sigma.fx;
+    }
     const T radial_slope = select(turbulent, two * per_area * sigma.fx, zero);
     const T fluctuation = select(turbulent, sigma.f, zero), epsilon_cbrt = maximum(jets[3].f, zero);
-    return {{-x * inward - y * gamma.f, x * gamma.f - y * inward, two * per_area * (chi.f + s * chi.fx)},
-            {-x * gamma.fy - y * azimuthal, x * azimuthal - y * gamma.fy, two * (gamma.f + s * gamma.fx)},
-            fluctuation,
-            {x * radial_slope, y * radial_slope, select(turbulent, sigma.fy, zero)},
-            inverse_lagrangian_time(fluctuation, epsilon_cbrt * epsilon_cbrt * epsilon_cbrt),
-            epsilon_cbrt};
+    return {
+        {-x * inward - y * gamma.f, x * gamma.f - y * inward, u_z},
+        {-x * turn_rate_up - y * azimuthal, x * azimuthal - y * turn_rate_up, two * (gamma.f + s * gamma.fx)},
+        fluctuation,
+        {x * radial_slope, y * radial_slope, select(turbulent, sigma_up, zero)},
+        inverse_lagrangian_time(fluctuation, epsilon_cbrt * epsilon_cbrt * epsilon_cbrt),
+        epsilon_cbrt};
   }
 
  private:
   // The curl takes second derivatives of chi.
   static constexpr int channels = 4, fixed_channels = 1;
-  double radius_, height_, inverse_radius_squared_;
+  double radius_, height_, slope_, inverse_radius_squared_;
   AirMapError error_;
   numeric::BsplineMap map_;
 };

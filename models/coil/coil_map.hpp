@@ -15,11 +15,13 @@ struct MapExtent {
   double height;
 };
 
-// Where the tags' centres can be [m].
+// Where the tags' centres can be [m]; in a tapered vessel its radius changes by `slope` a height, and
+// `radius` is the larger end's.
 struct Reach {
   double radius;
   double low;
   double high;
+  double slope = 0.0;
 };
 
 // Flux density per ampere of coaxial turns as a spline map on (r, z), z from the floor up: channels P = B_r/r

@@ -55,7 +55,7 @@ Vec3<T> place_ahead(const Movement<T>& move, T dt) {
 }
 
 // A body with mass. air: the sample at place_ahead().
-template <DragLaw law, WallLift lift, class T>
+template <DragLaw law, WallLift lift, WallShape shape = WallShape::straight, class T>
 void advance_solid(const Body& body, const BodyTerms& terms, const Enclosure& vessel,
                    const air::AirSample<T>& air, T dt, const Vec3<T>& velocity_normal,
                    const Vec3<T>& spin_normal, TagState<T>& tag) {
@@ -71,7 +71,7 @@ void advance_solid(const Body& body, const BodyTerms& terms, const Enclosure& ve
   const auto seen = see(terms, air, numeric::dot(slip, slip), dt, velocity_normal, spin_normal, tag);
   const Vec3<T> q = seen.u_W - v_half;
   auto load = air_load<law>(body, terms, q, n_half, seen.omega_W - omega_half);
-  if constexpr (lift == WallLift::on) load.force_W += wall_lift(body, terms, vessel, p_half, q);
+  if constexpr (lift == WallLift::on) load.force_W += wall_lift<shape>(body, terms, vessel, p_half, q);
   load.force_W.z = load.force_W.z - T(terms.weight);
 
   tag.acceleration_W = T(terms.inverse_mass) * load.force_W;

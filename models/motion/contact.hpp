@@ -73,29 +73,49 @@ void touch_surface(const Body& body, const Vec3<T>& normal, T gap, T half_step, 
 // Which surfaces a tag touches, for "pinned by surface".
 enum Surface { wall, floor, lid, surfaces };
 
-// Gaps [m] to the cylinder, the floor mesh and the lid.
+// Gaps [m] to the wall, the floor mesh and the lid.
 template <class T>
 struct Gaps {
   T of[surfaces];
 };
-template <class T>
+template <WallShape shape = WallShape::straight, class T>
 Gaps<T> gaps(const Body& body, const Enclosure& vessel, const Vec3<T>& p_W) {
   const T radius = numeric::square_root(p_W.x * p_W.x + p_W.y * p_W.y);
+  if constexpr (shape == WallShape::tapered) {
+    const T apart = T(vessel.radius) + T(vessel.slope) * p_W.z - radius;
+    return {{T(vessel.cosine()) * apart - T(body.radius), p_W.z - T(body.radius),
+             T(vessel.height - body.radius) - p_W.z}};
+  }
   return {{T(vessel.radius - body.radius) - radius, p_W.z - T(body.radius),
            T(vessel.height - body.radius) - p_W.z}};
 }
 
-// Contact with the vessel: wall, then floor, then lid.
-template <class T>
+// Contact with the vessel: wall, then floor, then lid. Where floor or lid meet a cone at less than a right
+// angle they push the tag back into the wall, by the square of the angle's sine; that is set right along r.
+template <WallShape shape = WallShape::straight, class T>
 void touch_vessel(const Body& body, const Enclosure& vessel, T half_step, Movement<T>& tag) {
-  const Gaps<T> gap = gaps(body, vessel, tag.p_W);
+  constexpr bool tapered = shape == WallShape::tapered;
+  Gaps<T> gap = gaps<shape>(body, vessel, tag.p_W);
   if (numeric::any(gap.of[wall] < T(0.0))) {
     const T inverse =
         T(-1.0) / numeric::square_root(tag.p_W.x * tag.p_W.x + tag.p_W.y * tag.p_W.y + T(1e-30));
-    touch_surface(body, {inverse * tag.p_W.x, inverse * tag.p_W.y, T(0.0)}, gap.of[wall], half_step, tag);
+    Vec3<T> normal{inverse * tag.p_W.x, inverse * tag.p_W.y, T(0.0)};
+    if constexpr (tapered) {
+      const T cosine(vessel.cosine());
+      normal = {cosine * normal.x, cosine * normal.y, T(vessel.cosine() * vessel.slope)};
+    }
+    touch_surface(body, normal, gap.of[wall], half_step, tag);
+    if constexpr (tapered) gap = gaps<shape>(body, vessel, tag.p_W);
   }
   touch_surface(body, Vec3<T>{T(0.0), T(0.0), T(1.0)}, gap.of[floor], half_step, tag);
   touch_surface(body, Vec3<T>{T(0.0), T(0.0), T(-1.0)}, gap.of[lid], half_step, tag);
+  if constexpr (tapered) {
+    const T radius = numeric::square_root(tag.p_W.x * tag.p_W.x + tag.p_W.y * tag.p_W.y + T(1e-30));
+    const T most = T(vessel.radius - body.radius / vessel.cosine()) + T(vessel.slope) * tag.p_W.z;
+    const T kept = numeric::select(radius > most, most / radius, T(1.0));
+    tag.p_W.x = kept * tag.p_W.x;
+    tag.p_W.y = kept * tag.p_W.y;
+  }
 }
 
 // Whether two tags at these places overlap.

@@ -2,6 +2,7 @@
 
 #include <cmath>
 
+#include "models/air/wall_shape.hpp"
 #include "models/constants.hpp"
 #include "models/motion/body.hpp"
 #include "models/numeric/elementary.hpp"
@@ -9,12 +10,26 @@
 
 namespace driftglow::motion {
 
+using air::WallShape;
 using numeric::Vec3;
 
-// The vessel's inside: radius and height [m].
+// The vessel's inside: radius at the floor and height [m]; dR/dz of the wall [1].
 struct Enclosure {
   double radius;
   double height;
+  double slope = 0.0;
+
+  WallShape wall() const { return slope == 0.0 ? WallShape::straight : WallShape::tapered; }
+  double radius_at(double z) const { return radius + slope * z; }
+  double widest() const { return slope > 0.0 ? radius_at(height) : radius; }
+  double narrowest() const { return slope < 0.0 ? radius_at(height) : radius; }
+  // Of the wall's angle with the axis.
+  double cosine() const { return 1.0 / std::sqrt(1.0 + slope * slope); }
+  // m3
+  double volume() const {
+    const double top = radius_at(height);
+    return constant::pi * height * (radius * radius + radius * top + top * top) / 3.0;
+  }
 };
 
 struct AirProperties {
@@ -124,7 +139,7 @@ AirLoad<T> air_load(const Body& body, const BodyTerms& terms, const Vec3<T>& q, 
 }
 
 // Lift off the wall, floor and lid [N] at place p_W of the centre.
-template <class T>
+template <WallShape wall = WallShape::straight, class T>
 Vec3<T> wall_lift(const Body& body, const BodyTerms& terms, const Enclosure& vessel, const Vec3<T>& p_W,
                   const Vec3<T>& q) {
   const T inverse_radius(1.0 / body.radius);
@@ -133,13 +148,21 @@ Vec3<T> wall_lift(const Body& body, const BodyTerms& terms, const Enclosure& ves
   const auto nearness = [&](T distance) {
     return numeric::minimum(numeric::maximum(T(2.0) - distance * inverse_radius, T(0.0)), T(1.0));
   };
-  const T near_wall = nearness(T(vessel.radius) - radius);
+  constexpr bool tapered = wall == WallShape::tapered;
+  T distance = T(vessel.radius) - radius;
+  if constexpr (tapered) distance = T(vessel.cosine()) * (distance + T(vessel.slope) * p_W.z);
+  const T near_wall = nearness(distance);
   const T near_floor = nearness(p_W.z), near_lid = nearness(T(vessel.height) - p_W.z);
   const T q2 = numeric::dot(q, q);
   const T inverse = T(1.0) / radius;
-  const T across_wall = (q.x * p_W.x + q.y * p_W.y) * inverse;
+  T across_wall = (q.x * p_W.x + q.y * p_W.y) * inverse;
+  T upward = scale * (near_floor - near_lid) * (q2 - q.z * q.z);
+  if constexpr (tapered) {
+    across_wall = T(vessel.cosine()) * (across_wall - T(vessel.slope) * q.z);
+    const T lift = T(vessel.cosine()) * (scale * near_wall * (q2 - across_wall * across_wall));
+    return {-(lift * inverse) * p_W.x, -(lift * inverse) * p_W.y, upward + T(vessel.slope) * lift};
+  }
   const T inward = -(scale * near_wall * (q2 - across_wall * across_wall)) * inverse;
-  const T upward = scale * (near_floor - near_lid) * (q2 - q.z * q.z);
   return {inward * p_W.x, inward * p_W.y, upward};
 }
 

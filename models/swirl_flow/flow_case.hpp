@@ -48,14 +48,23 @@ struct FlowCase {
   std::vector<Boundary> bottom, top;   // one per r cell
   std::vector<Screen> screens;
   std::vector<Fins> fins;
+  // 1, one per z face, > 0: the radii there over r_faces, straight between; empty: a straight vessel.
+  std::vector<double> widening{};
 
   int r_cells() const { return static_cast<int>(r_faces.size()) - 1; }
   int z_cells() const { return static_cast<int>(z_faces.size()) - 1; }
+  double face_width(int j) const { return widening.empty() ? 1.0 : widening[j]; }
+  double cell_width(int j) const { return 0.5 * (face_width(j) + face_width(j + 1)); }
+  // 1/m, of the width along z
+  double cell_slope(int j) const {
+    return (face_width(j + 1) - face_width(j)) / (z_faces[j + 1] - z_faces[j]);
+  }
 };
 
 // Staggered: cell values are (r_cells, z_cells), in the cells' middles.
 struct FlowField {
-  Eigen::ArrayXXd u_r;               // m/s, (r_cells + 1, z_cells), on radial faces
+  // m/s, (r_cells + 1, z_cells), on radial faces: u_r, less the face's slope dr/dz times u_z
+  Eigen::ArrayXXd u_r;
   Eigen::ArrayXXd u_z;               // m/s, (r_cells, z_cells + 1), on axial faces
   Eigen::ArrayXXd angular_momentum;  // m2/s, r u_theta
   Eigen::ArrayXXd pressure;          // Pa, above the outside's

@@ -135,8 +135,6 @@ ArrayXd middles(const ArrayXd& faces) {
   return 0.5 * (faces.head(faces.size() - 1) + faces.tail(faces.size() - 1));
 }
 
-constexpr double two_pi = 2.0 * constant::pi;
-
 }  // namespace
 
 class FlowSolver::LaggedFactor {
@@ -174,7 +172,8 @@ FlowSolver::FlowSolver(FlowCase flow_case)
   };
   if (nr_ < 2 || nz_ < 2 || !rising(case_.r_faces) || !rising(case_.z_faces) || case_.r_faces[0] < 0.0 ||
       !holds(case_.inner, nz_) || !holds(case_.outer, nz_) || !holds(case_.bottom, nr_) ||
-      !holds(case_.top, nr_) || !(case_.density > 0.0) || !(case_.dynamic_viscosity > 0.0)) {
+      !holds(case_.top, nr_) || !(case_.widening.empty() || case_.widening.size() == case_.z_faces.size()) ||
+      !(case_.density > 0.0) || !(case_.dynamic_viscosity > 0.0)) {
     throw LogicError("a flow case needs rising faces, a boundary for each face, density and viscosity");
   }
   r_ = array_of(case_.r_faces), z_ = array_of(case_.z_faces);
@@ -182,6 +181,7 @@ FlowSolver::FlowSolver(FlowCase flow_case)
   dr_ = r_.tail(nr_) - r_.head(nr_), dz_ = z_.tail(nz_) - z_.head(nz_);
   area_ = constant::pi * (r_.tail(nr_).square() - r_.head(nr_).square());
   inner_share_ = (rc_.square() - r_.head(nr_).square()) * constant::pi / area_;
+  lay_wall();
   screen_deflection_.assign(nz_ + 1, -1.0), screen_loss_.assign(nz_ + 1, 0.0);
   for (const auto& screen : case_.screens) {
     screen_deflection_.at(screen.face) = screen.deflection;
@@ -228,6 +228,91 @@ FlowSolver::FlowSolver(FlowCase flow_case)
   factor_->analyzePattern(pressure_matrix_);
   apply_inlets();
   update_fluxes();
+}
+
+void FlowSolver::lay_wall() {
+  tapered_ = !case_.widening.empty();
+  width_z_ = tapered_ ? array_of(case_.widening) : ArrayXd(ArrayXd::Ones(nz_ + 1));
+  const ArrayXd low = width_z_.head(nz_), high = width_z_.tail(nz_);
+  width_ = 0.5 * (low + high);
+  swelling_ = (low.square() + low * high + high.square()) / 3.0;
+  slope_ = (high - low) / dz_;
+  slope_z_.resize(nz_ + 1);
+  slope_z_(0) = slope_(0), slope_z_(nz_) = slope_(nz_ - 1);
+  for (int j = 1; j < nz_; ++j) slope_z_(j) = 0.5 * (slope_(j - 1) + slope_(j));
+  if (!tapered_) return;
+  // The solid body's balance, of the gradients that the momentum equations use.
+  ArrayXXd half_square(nr_, nz_);
+  for (int j = 0; j < nz_; ++j) half_square.col(j) = 0.5 * (width_(j) * rc_).square();
+  radial_centrifugal_.setZero(nr_ + 1, nz_), axial_centrifugal_.setZero(nr_, nz_ + 1);
+  for (int j = 0; j < nz_; ++j) {
+    for (int i = 1; i < nr_; ++i) radial_centrifugal_(i, j) = radial_gradient(half_square, i, j);
+    for (int i = 0; i < nr_ && j > 0; ++i) axial_centrifugal_(i, j) = axial_gradient(half_square, i, j);
+  }
+}
+
+// What pressure does to the momentum across a side face, N per Pa: along r less the face's slope times along
+// z, over the volume between the middles of two cells; the first part by the face's own neighbours.
+double FlowSolver::radial_gradient(const ArrayXXd& p, int i, int j) const {
+  const double slope = r_(i) * slope_(j);
+  const double direct = two_pi * r_(i) * width_(j) * dz_(j) * (1.0 + slope * slope) * (p(i, j) - p(i - 1, j));
+  const int below = std::max(j - 1, 0), above = std::min(j + 1, nz_ - 1);
+  const double along_z =
+      0.5 * (p(i, above) - p(i, below) + p(i - 1, above) - p(i - 1, below)) / (zc_(above) - zc_(below));
+  const double volume =
+      ((1.0 - inner_share_(i - 1)) * area_(i - 1) + inner_share_(i) * area_(i)) * swelling_(j) * dz_(j);
+  return direct - slope * along_z * volume;
+}
+
+// The same along z at constant r.
+double FlowSolver::axial_gradient(const ArrayXXd& p, int i, int j) const {
+  const double area = area_(i) * width_z_(j) * width_z_(j);
+  const int in = std::max(i - 1, 0), out = std::min(i + 1, nr_ - 1);
+  double along_r = 0.0;
+  for (const int cell : {j - 1, j})
+    along_r += 0.5 * (p(out, cell) - p(in, cell)) / ((rc_(out) - rc_(in)) * width_(cell));
+  return area * (p(i, j) - p(i, j - 1)) - rc_(i) * slope_z_(j) * along_r * area * (zc_(j) - zc_(j - 1));
+}
+
+// u_z at side faces; at a wall what runs along it there.
+double FlowSolver::face_u_z(int i, int j) const {
+  const int in = std::max(i - 1, 0), out = std::min(i, nr_ - 1);
+  if (case_.turbulence == Turbulence::laminar &&
+      ((i == 0 && is_wall(Edge::inner, j)) || (i == nr_ && is_wall(Edge::outer, j))))
+    return 0.0;
+  return 0.25 * (field_.u_z(in, j) + field_.u_z(out, j) + field_.u_z(in, j + 1) + field_.u_z(out, j + 1));
+}
+
+// Derivatives in the cells' middles, along r and at constant r along z.
+void FlowSolver::differentiate(const ArrayXXd& v, bool still_at_wall, Slopes& slopes) const {
+  slopes.r.resize(nr_, nz_), slopes.z.resize(nr_, nz_);
+  for (int j = 0; j < nz_; ++j) {
+    const int below = std::max(j - 1, 0), above = std::min(j + 1, nz_ - 1);
+    const bool still = still_at_wall && is_wall(Edge::outer, j);
+    for (int i = 0; i < nr_; ++i) {
+      const int in = std::max(i - 1, 0), out = std::min(i + 1, nr_ - 1);
+      const bool at_wall = still && i == nr_ - 1;
+      slopes.r(i, j) = at_wall ? -v(in, j) / ((r_(nr_) - rc_(in)) * width_(j))
+                               : (v(out, j) - v(in, j)) / ((rc_(out) - rc_(in)) * width_(j));
+      slopes.z(i, j) =
+          (v(i, above) - v(i, below)) / (zc_(above) - zc_(below)) - rc_(i) * slope_(j) * slopes.r(i, j);
+    }
+  }
+}
+
+void FlowSolver::update_slopes() {
+  if (!tapered_) return;
+  const bool laminar = case_.turbulence == Turbulence::laminar;
+  ArrayXXd u_r(nr_, nz_), u_z(nr_, nz_), turn_rate(nr_, nz_);
+  for (int j = 0; j < nz_; ++j) {
+    u_z.col(j) = 0.5 * (field_.u_z.col(j) + field_.u_z.col(j + 1));
+    u_r.col(j) =
+        0.5 * (field_.u_r.col(j).head(nr_) + field_.u_r.col(j).tail(nr_)) + slope_(j) * rc_ * u_z.col(j);
+    turn_rate.col(j) = field_.angular_momentum.col(j) / (width_(j) * rc_).square();
+  }
+  differentiate(u_r, laminar, slopes_u_r_);
+  differentiate(u_z, laminar, slopes_u_z_);
+  differentiate(turn_rate, false, slopes_turn_rate_);
 }
 
 const std::vector<Boundary>& FlowSolver::boundary(Edge edge) const {
@@ -285,18 +370,19 @@ void FlowSolver::set_inlet_angular_momentum(const std::vector<double>& angular_m
 void FlowSolver::update_fluxes() {
   radial_flux_.resize(nr_ + 1, nz_), axial_flux_.resize(nr_, nz_ + 1);
   for (int j = 0; j < nz_; ++j)
-    radial_flux_.col(j) = case_.density * two_pi * dz_(j) * r_ * field_.u_r.col(j);
-  for (int j = 0; j <= nz_; ++j) axial_flux_.col(j) = case_.density * area_ * field_.u_z.col(j);
+    radial_flux_.col(j) = case_.density * two_pi * dz_(j) * width_(j) * r_ * field_.u_r.col(j);
+  for (int j = 0; j <= nz_; ++j)
+    axial_flux_.col(j) = case_.density * width_z_(j) * width_z_(j) * area_ * field_.u_z.col(j);
 }
 
 double FlowSolver::meridional_square(int i, int j) const {
-  const double u = 0.5 * (field_.u_r(i, j) + field_.u_r(i + 1, j));
   const double w = 0.5 * (field_.u_z(i, j) + field_.u_z(i, j + 1));
+  const double u = 0.5 * (field_.u_r(i, j) + field_.u_r(i + 1, j)) + slope_(j) * rc_(i) * w;
   return u * u + w * w;
 }
 
 double FlowSolver::cell_speed(int i, int j) const {
-  const double v = field_.angular_momentum(i, j) / rc_(i);
+  const double v = field_.angular_momentum(i, j) / cell_radius(i, j);
   return std::sqrt(meridional_square(i, j) + v * v);
 }
 
@@ -304,7 +390,7 @@ double FlowSolver::speed_scale() const {
   double sum = 0.0, volume = 0.0;
   for (int j = 0; j < nz_; ++j) {
     for (int i = 0; i < nr_; ++i) {
-      const double v = area_(i) * dz_(j), speed = cell_speed(i, j);
+      const double v = cell_volume(i, j), speed = cell_speed(i, j);
       sum += v * speed * speed, volume += v;
     }
   }
@@ -345,12 +431,16 @@ void FlowSolver::update_viscosity() {
     return 1.0 / (1.0 / plane + added / (rho * friction * von_karman));
   };
   for (int j = 0; j < nz_; ++j) {
-    const double inner = rc_(0) - r_(0), outer = r_(nr_) - rc_(nr_ - 1);
+    // Distances square to the wall.
+    const double inner = (rc_(0) - r_(0)) * width_(j) / wall_stretch(0, j),
+                 outer = (r_(nr_) - rc_(nr_ - 1)) * width_(j) / wall_stretch(nr_, j);
     wall_conductance_[0][j] = conductance(0, j, inner);
     wall_conductance_[1][j] = conductance(nr_ - 1, j, outer);
     if (r_(0) > 0.0)
-      turn_conductance_[0][j] = turn_conductance(wall_conductance_[0][j], 0, j, inner, -inner / r_(0));
-    turn_conductance_[1][j] = turn_conductance(wall_conductance_[1][j], nr_ - 1, j, outer, outer / r_(nr_));
+      turn_conductance_[0][j] =
+          turn_conductance(wall_conductance_[0][j], 0, j, inner, -inner / (r_(0) * width_(j)));
+    turn_conductance_[1][j] =
+        turn_conductance(wall_conductance_[1][j], nr_ - 1, j, outer, outer / (r_(nr_) * width_(j)));
   }
   for (int i = 0; i < nr_; ++i) {
     wall_conductance_[2][i] = conductance(i, 0, zc_(0) - z_(0));
@@ -363,34 +453,57 @@ double FlowSolver::solve_axial(double relaxation) {
   NodeEquations& e = axial_;
   clear(e, nr_, nz_ + 1);
   const ArrayXXd& u = field_.u_z;
+  const ArrayXXd& g = field_.angular_momentum;
   for (int j = 1; j < nz_; ++j) {
-    const double height = zc_(j) - zc_(j - 1);
+    const double height = zc_(j) - zc_(j - 1), square = width_z_(j) * width_z_(j);
     for (int i = 0; i < nr_; ++i) {
-      double b = area_(i) * (field_.pressure(i, j - 1) - field_.pressure(i, j)), sink = 0.0;
+      const double area = area_(i) * square;
+      double b = area * (field_.pressure(i, j - 1) - field_.pressure(i, j)), sink = 0.0;
+      if (tapered_) {
+        const double turn = 0.5 * (g(i, j - 1) / std::pow(cell_radius(i, j - 1), 2) +
+                                   g(i, j) / std::pow(cell_radius(i, j), 2));
+        b = case_.density * turn * turn * axial_centrifugal_(i, j) - axial_gradient(field_.pressure, i, j);
+      }
       const auto along = [&](int m) { return u(i, m); };
       const auto across = [&](int m) { return u(m, j); };
       const auto z_face = [&](int m) { return z_(m); };
       const auto r_node = [&](int m) { return rc_(m); };
       const double north = 0.5 * (axial_flux_(i, j) + axial_flux_(i, j + 1));
       const double south = 0.5 * (axial_flux_(i, j) + axial_flux_(i, j - 1));
-      e.N(i, j) = 2.0 * viscosity_(i, j) * area_(i) / dz_(j) + std::max(-north, 0.0);
-      e.S(i, j) = 2.0 * viscosity_(i, j - 1) * area_(i) / dz_(j - 1) + std::max(south, 0.0);
+      const double above = area_(i) * width_(j) * width_(j), below = area_(i) * width_(j - 1) * width_(j - 1);
+      e.N(i, j) = 2.0 * viscosity_(i, j) * above / dz_(j) + std::max(-north, 0.0);
+      e.S(i, j) = 2.0 * viscosity_(i, j - 1) * below / dz_(j - 1) + std::max(south, 0.0);
+      if (tapered_) {
+        b -= 2.0 * rc_(i) *
+             (viscosity_(i, j) * above * slope_(j) * slopes_u_z_.r(i, j) -
+              viscosity_(i, j - 1) * below * slope_(j - 1) * slopes_u_z_.r(i, j - 1));
+      }
       b -= limited_part(north, zc_(j), j + 1, nz_ + 1, z_face, along);
       b += limited_part(south, zc_(j - 1), j, nz_ + 1, z_face, along);
       // Shear and flow through a lateral face between two nodes; `out` is +1 where it is the outer one.
       const auto inside = [&](int face, double out, double& coefficient) {
         const double flux = 0.5 * (radial_flux_(face, j - 1) + radial_flux_(face, j));
-        const double mu = corner_viscosity_(face, j), ring = two_pi * r_(face);
-        coefficient = mu * ring * height / (rc_(face) - rc_(face - 1)) + std::max(-out * flux, 0.0);
+        const double mu = corner_viscosity_(face, j), ring = two_pi * r_(face) * width_z_(j);
+        coefficient =
+            mu * ring * height / ((rc_(face) - rc_(face - 1)) * width_z_(j)) + std::max(-out * flux, 0.0);
         b -= out * limited_part(flux, r_(face), face, nr_, r_node, across);
         b += out * mu * ring * (field_.u_r(face, j) - field_.u_r(face, j - 1));
+        if (tapered_) {
+          const double slope = r_(face) * slope_z_(j);
+          const double carried =
+              r_(face) * (slope_(j) * face_u_z(face, j) - slope_(j - 1) * face_u_z(face, j - 1));
+          b += out * mu * ring *
+               (carried -
+                height * slope * (around(slopes_u_r_.r, face, j) + 2.0 * around(slopes_u_z_.z, face, j)));
+        }
       };
       const auto edge = [&](Edge side, int face, double out) {
         for (const int cell : {j - 1, j}) {
           const double half = 0.5 * dz_(cell);
           const auto kind = boundary(side)[cell].kind;
           if (kind == BoundaryKind::wall) {
-            sink += wall_conductance_[static_cast<int>(side)][cell] * two_pi * r_(face) * half;
+            sink += wall_conductance_[static_cast<int>(side)][cell] * two_pi * r_(face) * width_(cell) *
+                    wall_stretch(face, cell) * half;
           } else if (kind != BoundaryKind::symmetry) {
             sink += std::max(-0.5 * out * radial_flux_(face, cell), 0.0);
           }
@@ -404,12 +517,13 @@ double FlowSolver::solve_axial(double relaxation) {
         inside(i, -1.0, e.W(i, j));
       else
         edge(Edge::inner, 0, -1.0);
-      const double drag = case_.density * screen_loss_[j] * std::fabs(u(i, j)) * area_(i);
+      const double drag = case_.density * screen_loss_[j] * std::fabs(u(i, j)) * area;
       sink += drag, b += 0.5 * drag * u(i, j);
       for (const int cell : {j - 1, j}) {
         if (fin_plates_(i, cell) > 0.0) {
-          sink += case_.density * fin_friction_(i, cell) * fin_plates_(i, cell) / (two_pi * rc_(i)) *
-                  cell_speed(i, cell) * area_(i) * 0.5 * dz_(cell);
+          sink += case_.density * fin_friction_(i, cell) * fin_plates_(i, cell) /
+                  (two_pi * cell_radius(i, cell)) * cell_speed(i, cell) * area_(i) * 0.5 * dz_(cell) *
+                  swelling_(cell);
         }
       }
       e.P(i, j) = e.W(i, j) + e.E(i, j) + e.S(i, j) + e.N(i, j) + sink;
@@ -419,7 +533,8 @@ double FlowSolver::solve_axial(double relaxation) {
   const double residual = residual_and_relax(e, u, 0, nr_, 1, nz_, speed_scale(), relaxation);
   for (int j = 1; j < nz_; ++j) {
     for (int i = 0; i < nr_; ++i) {
-      axial_mobility_(i, j) = area_(i) / (e.P(i, j) - e.W(i, j) - e.E(i, j) - e.S(i, j) - e.N(i, j));
+      axial_mobility_(i, j) =
+          area_(i) * width_z_(j) * width_z_(j) / (e.P(i, j) - e.W(i, j) - e.E(i, j) - e.S(i, j) - e.N(i, j));
     }
   }
   sweep(e, field_.u_z, 0, nr_, 1, nz_, 1);
@@ -435,16 +550,33 @@ double FlowSolver::solve_radial(double relaxation) {
     for (int i = 1; i < nr_; ++i) {
       const double outer_part = (1.0 - inner_share_(i - 1)) * area_(i - 1),
                    inner_part = inner_share_(i) * area_(i);
+      const double radius = r_(i) * width_(j), slope = r_(i) * slope_(j);
+      const double u_z_here = tapered_ ? face_u_z(i, j) : 0.0;
       double b = two_pi * r_(i) * dz_(j) * (field_.pressure(i - 1, j) - field_.pressure(i, j));
-      // Centrifugal force of the two halves.
-      for (const int cell : {i - 1, i}) {
-        const double v = g(cell, j) / rc_(cell);
-        b += case_.density * v * v / rc_(cell) * (cell == i ? inner_part : outer_part) * dz_(j);
+      if (tapered_) {
+        b = -radial_gradient(field_.pressure, i, j);
+        double turn_square = 0.0;
+        for (const int cell : {i - 1, i})
+          turn_square += 0.5 * std::pow(g(cell, j) / std::pow(cell_radius(cell, j), 2), 2);
+        b += case_.density * turn_square * radial_centrifugal_(i, j);
+      } else {
+        // Centrifugal force of the two halves.
+        for (const int cell : {i - 1, i}) {
+          const double v = g(cell, j) / rc_(cell);
+          b += case_.density * v * v / rc_(cell) * (cell == i ? inner_part : outer_part) * dz_(j);
+        }
       }
-      double sink = 2.0 * 0.5 * (viscosity_(i - 1, j) + viscosity_(i, j)) / (r_(i) * r_(i)) *
-                    (outer_part + inner_part) * dz_(j);
-      const auto along = [&](int m) { return u(m, j); };
-      const auto across = [&](int m) { return u(i, m); };
+      double sink = 2.0 * 0.5 * (viscosity_(i - 1, j) + viscosity_(i, j)) / (radius * radius) *
+                    (outer_part + inner_part) * dz_(j) * swelling_(j);
+      b -= sink * slope * u_z_here;
+      // The momentum is that along (1, -slope) of this face, which u_r less slope u_z is only on the face
+      // itself.
+      const auto along = [&](int m) {
+        return tapered_ ? u(m, j) + (r_(m) * slope_(j) - slope) * face_u_z(m, j) : u(m, j);
+      };
+      const auto across = [&](int m) {
+        return tapered_ ? u(i, m) + (r_(i) * slope_(m) - slope) * face_u_z(i, m) : u(i, m);
+      };
       const auto r_face = [&](int m) { return r_(m); };
       const auto z_node = [&](int m) { return zc_(m); };
       const auto middle_flux = [&](int cell) {
@@ -452,31 +584,58 @@ double FlowSolver::solve_radial(double relaxation) {
                inner_share_(cell) * (radial_flux_(cell + 1, j) - radial_flux_(cell, j));
       };
       const double east = middle_flux(i), west = middle_flux(i - 1);
+      // Ring over width: the cone's factors cancel.
       e.E(i, j) = 2.0 * viscosity_(i, j) * two_pi * rc_(i) * dz_(j) / dr_(i) + std::max(-east, 0.0);
       e.W(i, j) =
           2.0 * viscosity_(i - 1, j) * two_pi * rc_(i - 1) * dz_(j) / dr_(i - 1) + std::max(west, 0.0);
       b -= limited_part(east, rc_(i), i + 1, nr_ + 1, r_face, along);
       b += limited_part(west, rc_(i - 1), i, nr_ + 1, r_face, along);
+      if (tapered_) {
+        b += e.E(i, j) * (along(i + 1) - u(i + 1, j)) + e.W(i, j) * (along(i - 1) - u(i - 1, j));
+        for (const int cell : {i - 1, i}) {
+          const double own = rc_(cell) * slope_(j), ring = two_pi * cell_radius(cell, j) * dz_(j);
+          const double shear = slopes_u_z_.r(cell, j) + slopes_u_r_.z(cell, j);
+          b += (cell == i ? 1.0 : -1.0) * viscosity_(cell, j) * ring *
+               (2.0 * slope * slopes_u_z_.r(cell, j) - (own + slope) * shear +
+                2.0 * slope * own * slopes_u_z_.z(cell, j));
+        }
+      }
       const auto inside = [&](int face, double out, double& coefficient) {
+        const int beyond = out > 0.0 ? j + 1 : j - 1;
         const double flux = outer_part / area_(i - 1) * axial_flux_(i - 1, face) +
                             inner_part / area_(i) * axial_flux_(i, face);
         const double inflow = std::max(-out * flux, 0.0);
         if (screen_deflection_[face] >= 0.0) {
-          coefficient = screen_deflection_[face] * inflow;
+          const double kept = screen_deflection_[face];
+          coefficient = kept * inflow;
           sink += inflow - coefficient;
+          // Along the mesh u_r alone is deflected.
+          if (tapered_)
+            b += inflow * (kept * r_(i) * slope_(beyond) * face_u_z(i, beyond) - slope * u_z_here);
           return;
         }
-        const double mu = corner_viscosity_(i, face), part = outer_part + inner_part;
+        const double mu = corner_viscosity_(i, face),
+                     part = (outer_part + inner_part) * width_z_(face) * width_z_(face);
         coefficient = mu * part / (zc_(face) - zc_(face - 1)) + inflow;
         b -= out * limited_part(flux, z_(face), face, nz_, z_node, across);
-        b += out * mu * part * (field_.u_z(i, face) - field_.u_z(i - 1, face)) / (rc_(i) - rc_(i - 1));
+        b += out * mu * part * (field_.u_z(i, face) - field_.u_z(i - 1, face)) /
+             ((rc_(i) - rc_(i - 1)) * width_z_(face));
+        if (tapered_) {
+          b += coefficient * (across(beyond) - u(i, beyond));
+          b += out * mu * part * slope *
+               (slope * around(slopes_u_z_.r, i, face) - around(slopes_u_z_.z, i, face) -
+                around(slopes_u_r_.r, i, face));
+        }
       };
       const auto edge = [&](Edge side, int face, double out) {
         for (const int cell : {i - 1, i}) {
           const double part = cell == i ? inner_part : outer_part;
           const auto kind = boundary(side)[cell].kind;
           if (kind == BoundaryKind::wall) {
-            sink += wall_conductance_[static_cast<int>(side)][cell] * part;
+            const double drag =
+                wall_conductance_[static_cast<int>(side)][cell] * part * width_z_(face) * width_z_(face);
+            sink += drag;
+            b -= drag * slope * u_z_here;
           } else if (kind != BoundaryKind::symmetry) {
             sink += std::max(-out * axial_flux_(cell, face) * part / area_(cell), 0.0);
           }
@@ -497,8 +656,9 @@ double FlowSolver::solve_radial(double relaxation) {
   const double residual = residual_and_relax(e, u, 1, nr_, 0, nz_, speed_scale(), relaxation);
   for (int j = 0; j < nz_; ++j) {
     for (int i = 1; i < nr_; ++i) {
-      radial_mobility_(i, j) =
-          two_pi * r_(i) * dz_(j) / (e.P(i, j) - e.W(i, j) - e.E(i, j) - e.S(i, j) - e.N(i, j));
+      const double slope = r_(i) * slope_(j);
+      radial_mobility_(i, j) = two_pi * r_(i) * width_(j) * dz_(j) * (1.0 + slope * slope) /
+                               (e.P(i, j) - e.W(i, j) - e.E(i, j) - e.S(i, j) - e.N(i, j));
     }
   }
   sweep(e, field_.u_r, 1, nr_, 0, nz_, 1);
@@ -512,7 +672,7 @@ double FlowSolver::solve_swirl(double relaxation) {
   for (int j = 0; j < nz_; ++j) {
     for (int i = 0; i < nr_; ++i) {
       double b = 0.0, P = 0.0;
-      const double square = rc_(i) * rc_(i);
+      const double square = cell_radius(i, j) * cell_radius(i, j);
       const auto in_r = [&](int m) { return g(m, j); };
       const auto in_z = [&](int m) { return g(i, m); };
       const auto r_node = [&](int m) { return rc_(m); };
@@ -521,10 +681,16 @@ double FlowSolver::solve_swirl(double relaxation) {
       const auto radially = [&](int face, int other, double out, double& coefficient) {
         const double flux = radial_flux_(face, j), inflow = std::max(-out * flux, 0.0);
         const double shear = 0.5 * (viscosity_(i, j) + viscosity_(other, j)) * two_pi *
-                             std::pow(r_(face), 3) * dz_(j) / std::fabs(rc_(other) - rc_(i));
-        coefficient = shear / (rc_(other) * rc_(other)) + inflow;
+                             std::pow(r_(face) * width_(j), 3) * dz_(j) /
+                             std::fabs((rc_(other) - rc_(i)) * width_(j));
+        coefficient = shear / (cell_radius(other, j) * cell_radius(other, j)) + inflow;
         P += shear / square + inflow;
         b -= out * limited_part(flux, r_(face), face, nr_, r_node, in_r);
+        if (tapered_) {
+          b -= out * 0.25 * (viscosity_(i, j) + viscosity_(other, j)) * two_pi *
+               std::pow(r_(face) * width_(j), 3) * dz_(j) * r_(face) * slope_(j) *
+               (slopes_turn_rate_.z(i, j) + slopes_turn_rate_.z(other, j));
+        }
       };
       const auto axially = [&](int face, int other, double out, double& coefficient) {
         const double flux = axial_flux_(i, face), inflow = std::max(-out * flux, 0.0);
@@ -533,10 +699,16 @@ double FlowSolver::solve_swirl(double relaxation) {
           P += inflow;
           return;
         }
-        coefficient =
-            0.5 * (viscosity_(i, j) + viscosity_(i, other)) * area_(i) / std::fabs(zc_(other) - zc_(j)) +
-            inflow;
-        P += coefficient;
+        const double viscous = 0.5 * (viscosity_(i, j) + viscosity_(i, other)) * area_(i) * width_z_(face) *
+                               width_z_(face),
+                     shear = viscous / std::fabs(zc_(other) - zc_(j));
+        const auto lever = [&](int cell) { return std::pow(width_z_(face) / width_(cell), 2); };
+        coefficient = shear * lever(other) + inflow;
+        P += shear * lever(j) + inflow;
+        if (tapered_) {
+          b -= out * viscous * rc_(i) * slope_z_(face) * 0.5 * std::pow(rc_(i) * width_z_(face), 2) *
+               (slopes_turn_rate_.r(i, j) + slopes_turn_rate_.r(i, other));
+        }
         b -= out * limited_part(flux, z_(face), face, nz_, z_node, in_z);
       };
       // inflow [kg/s] through an edge face, its radius and area.
@@ -553,23 +725,22 @@ double FlowSolver::solve_swirl(double relaxation) {
           P += std::max(inflow, 0.0);
         }
       };
-      const double ring = two_pi * dz_(j);
       if (i + 1 < nr_)
         radially(i + 1, i + 1, 1.0, e.E(i, j));
       else
-        edge(Edge::outer, j, -radial_flux_(nr_, j), r_(nr_), ring * r_(nr_));
+        edge(Edge::outer, j, -radial_flux_(nr_, j), r_(nr_) * width_(j), side_area(nr_, j));
       if (i > 0)
         radially(i, i - 1, -1.0, e.W(i, j));
       else
-        edge(Edge::inner, j, radial_flux_(0, j), r_(0), ring * r_(0));
+        edge(Edge::inner, j, radial_flux_(0, j), r_(0) * width_(j), side_area(0, j));
       if (j + 1 < nz_)
         axially(j + 1, j + 1, 1.0, e.N(i, j));
       else
-        edge(Edge::top, i, -axial_flux_(i, nz_), rc_(i), area_(i));
+        edge(Edge::top, i, -axial_flux_(i, nz_), rc_(i) * width_z_(nz_), level_area(i, nz_));
       if (j > 0)
         axially(j, j - 1, -1.0, e.S(i, j));
       else
-        edge(Edge::bottom, i, axial_flux_(i, 0), rc_(i), area_(i));
+        edge(Edge::bottom, i, axial_flux_(i, 0), rc_(i) * width_z_(0), level_area(i, 0));
       P += fin_sink(i, j);
       e.P(i, j) = P, e.b(i, j) = b;
     }
@@ -581,9 +752,8 @@ double FlowSolver::solve_swirl(double relaxation) {
 
 double FlowSolver::fin_sink(int i, int j) const {
   if (fin_plates_(i, j) == 0.0) return 0.0;
-  const double volume = area_(i) * dz_(j);
-  return case_.density * cell_speed(i, j) * volume * fin_plates_(i, j) / (2.0 * rc_(i)) *
-         (1.0 + fin_friction_(i, j) / constant::pi);
+  return case_.density * cell_speed(i, j) * cell_volume(i, j) * fin_plates_(i, j) /
+         (2.0 * cell_radius(i, j)) * (1.0 + fin_friction_(i, j) / constant::pi);
 }
 
 double FlowSolver::solve_turbulence(double relaxation) {
@@ -592,10 +762,14 @@ double FlowSolver::solve_turbulence(double relaxation) {
   ArrayXXd production(nr_, nz_);
   ArrayXXd wall_dissipation = ArrayXXd::Constant(nr_, nz_, -1.0);
   const auto& f = field_;
-  const auto turn_rate = [&](int i, int j) { return f.angular_momentum(i, j) / (rc_(i) * rc_(i)); };
+  const auto turn_rate = [&](int i, int j) {
+    return f.angular_momentum(i, j) / (cell_radius(i, j) * cell_radius(i, j));
+  };
   // Speeds of the cell's middle, across the edges the cell's own.
-  const auto middle_u_r = [&](int i, int j) { return 0.5 * (f.u_r(i, j) + f.u_r(i + 1, j)); };
   const auto middle_u_z = [&](int i, int j) { return 0.5 * (f.u_z(i, j) + f.u_z(i, j + 1)); };
+  const auto middle_u_r = [&](int i, int j) {
+    return 0.5 * (f.u_r(i, j) + f.u_r(i + 1, j)) + slope_(j) * rc_(i) * middle_u_z(i, j);
+  };
   for (int j = 0; j < nz_; ++j) {
     const int below = std::max(j - 1, 0), above = std::min(j + 1, nz_ - 1);
     for (int i = 0; i < nr_; ++i) {
@@ -603,10 +777,15 @@ double FlowSolver::solve_turbulence(double relaxation) {
       // One difference over both neighbours, 0 where the row has one cell only.
       const auto slope_r = [&](auto v) { return (v(out, j) - v(in, j)) / (rc_(out) - rc_(in)); };
       const auto slope_z = [&](auto v) { return (v(i, above) - v(i, below)) / (zc_(above) - zc_(below)); };
-      const double rr = (f.u_r(i + 1, j) - f.u_r(i, j)) / dr_(i),
-                   zz = (f.u_z(i, j + 1) - f.u_z(i, j)) / dz_(j);
-      const double hoop = middle_u_r(i, j) / rc_(i), rz = slope_r(middle_u_z) + slope_z(middle_u_r);
-      const double rt = rc_(i) * slope_r(turn_rate), zt = rc_(i) * slope_z(turn_rate);
+      double rr = (f.u_r(i + 1, j) - f.u_r(i, j)) / dr_(i), zz = (f.u_z(i, j + 1) - f.u_z(i, j)) / dz_(j);
+      double rz = slope_r(middle_u_z) + slope_z(middle_u_r);
+      double rt = rc_(i) * slope_r(turn_rate), zt = rc_(i) * slope_z(turn_rate);
+      if (tapered_) {
+        const double radius = cell_radius(i, j);
+        rr = slopes_u_r_.r(i, j), zz = slopes_u_z_.z(i, j), rz = slopes_u_z_.r(i, j) + slopes_u_r_.z(i, j);
+        rt = radius * slopes_turn_rate_.r(i, j), zt = radius * slopes_turn_rate_.z(i, j);
+      }
+      const double hoop = middle_u_r(i, j) / cell_radius(i, j);
       const double eddy = viscosity_(i, j) - mu;
       production(i, j) = eddy * (2.0 * (rr * rr + zz * zz + hoop * hoop) + rz * rz + rt * rt + zt * zt);
     }
@@ -619,15 +798,18 @@ double FlowSolver::solve_turbulence(double relaxation) {
     if (at.kind != BoundaryKind::wall) return;
     const double k = f.kinetic_energy(i, j), friction = quarter * std::sqrt(k);
     const double y = std::max(distance, laminar_limit * mu / (rho * friction));
-    const double slip = f.angular_momentum(i, j) / rc_(i) - at.angular_velocity * rc_(i);
+    const double radius = cell_radius(i, j);
+    const double slip = f.angular_momentum(i, j) / radius - at.angular_velocity * radius;
     const double shear = wall_conductance_[static_cast<int>(side)][n] * std::hypot(along, slip);
     sum_production(i, j) += shear * shear / (von_karman * rho * friction * y);
     sum_dissipation(i, j) += std::pow(friction, 3) / (von_karman * y);
     walls(i, j) += 1.0;
   };
   for (int j = 0; j < nz_; ++j) {
-    next_to_wall(Edge::inner, j, 0, j, rc_(0) - r_(0), middle_u_z(0, j));
-    next_to_wall(Edge::outer, j, nr_ - 1, j, r_(nr_) - rc_(nr_ - 1), middle_u_z(nr_ - 1, j));
+    const double inner = wall_stretch(0, j), outer = wall_stretch(nr_, j);
+    next_to_wall(Edge::inner, j, 0, j, (rc_(0) - r_(0)) * width_(j) / inner, inner * middle_u_z(0, j));
+    next_to_wall(Edge::outer, j, nr_ - 1, j, (r_(nr_) - rc_(nr_ - 1)) * width_(j) / outer,
+                 outer * middle_u_z(nr_ - 1, j));
   }
   for (int i = 0; i < nr_; ++i) {
     next_to_wall(Edge::bottom, i, i, 0, zc_(0) - z_(0), middle_u_r(i, 0));
@@ -663,25 +845,30 @@ double FlowSolver::solve_turbulence(double relaxation) {
           inflow += std::max(flux_in, 0.0);
           b += std::max(flux_in, 0.0) * (is_dissipation ? at.dissipation : at.kinetic_energy);
         };
-        const double ring = two_pi * dz_(j);
+        // Across a slanted face as if k and epsilon were constant along it; what they change along it goes
+        // through its slope only, and is left out.
+        const auto across = [&](int face, double flux_in, double distance, int oi) {
+          const double slant = wall_stretch(face, j);
+          return neighbour(flux_in, side_area(face, j) * slant, distance * width_(j), oi, j);
+        };
         if (i + 1 < nr_) {
-          e.E(i, j) = neighbour(-radial_flux_(i + 1, j), ring * r_(i + 1), rc_(i + 1) - rc_(i), i + 1, j);
+          e.E(i, j) = across(i + 1, -radial_flux_(i + 1, j), rc_(i + 1) - rc_(i), i + 1);
         } else {
           edge(Edge::outer, j, -radial_flux_(nr_, j));
         }
         if (i > 0)
-          e.W(i, j) = neighbour(radial_flux_(i, j), ring * r_(i), rc_(i) - rc_(i - 1), i - 1, j);
+          e.W(i, j) = across(i, radial_flux_(i, j), rc_(i) - rc_(i - 1), i - 1);
         else
           edge(Edge::inner, j, radial_flux_(0, j));
         if (j + 1 < nz_)
-          e.N(i, j) = neighbour(-axial_flux_(i, j + 1), area_(i), zc_(j + 1) - zc_(j), i, j + 1);
+          e.N(i, j) = neighbour(-axial_flux_(i, j + 1), level_area(i, j + 1), zc_(j + 1) - zc_(j), i, j + 1);
         else
           edge(Edge::top, i, -axial_flux_(i, nz_));
         if (j > 0)
-          e.S(i, j) = neighbour(axial_flux_(i, j), area_(i), zc_(j) - zc_(j - 1), i, j - 1);
+          e.S(i, j) = neighbour(axial_flux_(i, j), level_area(i, j), zc_(j) - zc_(j - 1), i, j - 1);
         else
           edge(Edge::bottom, i, axial_flux_(i, 0));
-        const double volume = area_(i) * dz_(j);
+        const double volume = cell_volume(i, j);
         const double k = std::max(k_old(i, j), least_kinetic_energy), rate = epsilon_old(i, j) / k;
         const double sink = rho * rate * volume * (is_dissipation ? c_2 : 1.0);
         b += production(i, j) * volume * (is_dissipation ? c_1 * rate : 1.0);
@@ -727,10 +914,11 @@ void FlowSolver::correct_pressure() {
   double* value = pressure_matrix_.valuePtr();
   for (int j = 0; j < nz_; ++j) {
     for (int i = 0; i < nr_; ++i) {
-      const double ring = two_pi * dz_(j);
+      const double ring = two_pi * dz_(j) * width_(j);
       const double w = ring * r_(i) * radial_mobility_(i, j),
                    e = ring * r_(i + 1) * radial_mobility_(i + 1, j);
-      const double s = area_(i) * axial_mobility_(i, j), n = area_(i) * axial_mobility_(i, j + 1);
+      const double bottom = level_area(i, j), top = level_area(i, j + 1);
+      const double s = bottom * axial_mobility_(i, j), n = top * axial_mobility_(i, j + 1);
       double diagonal = w + e + s + n;
       if (!vented && i == 0 && j == 0) diagonal *= 2.0;  // the level of a closed vessel's pressure
       if (j > 0) *value++ = -s;
@@ -739,7 +927,8 @@ void FlowSolver::correct_pressure() {
       if (i + 1 < nr_) *value++ = -e;
       if (j + 1 < nz_) *value++ = -n;
       right(j * nr_ + i) = ring * (r_(i) * field_.u_r(i, j) - r_(i + 1) * field_.u_r(i + 1, j)) +
-                           area_(i) * (field_.u_z(i, j) - field_.u_z(i, j + 1));
+                           bottom * (field_.u_z(i, j) - field_.u_z(i, j + 1)) +
+                           (bottom - top) * field_.u_z(i, j + 1);
     }
   }
   if (since_factor_ < 0 || since_factor_ >= factor_life) {
@@ -777,6 +966,7 @@ void FlowSolver::correct_pressure() {
 double FlowSolver::iterate(double relaxation) {
   apply_inlets();
   update_viscosity();
+  update_slopes();
   double residual = std::max(solve_radial(relaxation), solve_axial(relaxation));
   correct_pressure();
   residual = std::max(residual, solve_swirl(std::min(1.0, relaxation + 0.1)));
@@ -838,9 +1028,10 @@ double FlowSolver::wall_torque_outer() const {
   double torque = 0.0;
   for (int j = 0; j < nz_; ++j) {
     if (!is_wall(Edge::outer, j)) continue;
-    torque +=
-        turn_conductance_[1][j] * std::pow(r_(nr_), 3) * two_pi * dz_(j) *
-        (field_.angular_momentum(nr_ - 1, j) / std::pow(rc_(nr_ - 1), 2) - case_.outer[j].angular_velocity);
+    torque += turn_conductance_[1][j] * std::pow(r_(nr_) * width_(j), 3) * two_pi * dz_(j) *
+              wall_stretch(nr_, j) *
+              (field_.angular_momentum(nr_ - 1, j) / std::pow(cell_radius(nr_ - 1, j), 2) -
+               case_.outer[j].angular_velocity);
   }
   return torque;
 }
@@ -852,7 +1043,7 @@ AngularMomentumBalance FlowSolver::angular_momentum_balance() const {
     const Boundary& at = boundary(side)[n];
     if (at.kind == BoundaryKind::wall) {
       sum.walls += turn_conductance_[static_cast<int>(side)][n] * radius * radius * face_area *
-                   (g(i, j) / (rc_(i) * rc_(i)) - at.angular_velocity);
+                   (g(i, j) / (cell_radius(i, j) * cell_radius(i, j)) - at.angular_velocity);
     } else if (at.kind == BoundaryKind::inlet) {
       sum.inflow -= outflow * radius * at.swirl_speed;
     } else {
@@ -860,14 +1051,13 @@ AngularMomentumBalance FlowSolver::angular_momentum_balance() const {
     }
   };
   for (int j = 0; j < nz_; ++j) {
-    const double ring = two_pi * dz_(j);
-    edge(Edge::inner, j, 0, j, -radial_flux_(0, j), r_(0), ring * r_(0));
-    edge(Edge::outer, j, nr_ - 1, j, radial_flux_(nr_, j), r_(nr_), ring * r_(nr_));
+    edge(Edge::inner, j, 0, j, -radial_flux_(0, j), r_(0) * width_(j), side_area(0, j));
+    edge(Edge::outer, j, nr_ - 1, j, radial_flux_(nr_, j), r_(nr_) * width_(j), side_area(nr_, j));
     for (int i = 0; i < nr_; ++i) sum.fins += fin_sink(i, j) * g(i, j);
   }
   for (int i = 0; i < nr_; ++i) {
-    edge(Edge::bottom, i, i, 0, -axial_flux_(i, 0), rc_(i), area_(i));
-    edge(Edge::top, i, i, nz_ - 1, axial_flux_(i, nz_), rc_(i), area_(i));
+    edge(Edge::bottom, i, i, 0, -axial_flux_(i, 0), rc_(i) * width_z_(0), level_area(i, 0));
+    edge(Edge::top, i, i, nz_ - 1, axial_flux_(i, nz_), rc_(i) * width_z_(nz_), level_area(i, nz_));
     for (int j = 1; j < nz_; ++j) {
       if (screen_deflection_[j] < 0.0) continue;
       const double flux = axial_flux_(i, j);
@@ -880,7 +1070,7 @@ AngularMomentumBalance FlowSolver::angular_momentum_balance() const {
 PowerBalance FlowSolver::power_balance() const {
   PowerBalance sum{0.0, 0.0, 0.0, 0.0, 0.0};
   const double half_density = 0.5 * case_.density;
-  const auto turn = [&](int i, int j) { return field_.angular_momentum(i, j) / rc_(i); };
+  const auto turn = [&](int i, int j) { return field_.angular_momentum(i, j) / cell_radius(i, j); };
   const auto edge = [&](Edge side, int n, int i, int j, double outflow, double speed) {
     const Boundary& at = boundary(side)[n];
     const double flow = outflow / case_.density;
@@ -898,9 +1088,9 @@ PowerBalance FlowSolver::power_balance() const {
     for (int i = 0; i < nr_; ++i) {
       if (fin_plates_(i, j) == 0.0) continue;
       const double u = 0.5 * (field_.u_z(i, j) + field_.u_z(i, j + 1));
-      sum.fins += fin_sink(i, j) * turn(i, j) * turn(i, j) + case_.density * fin_friction_(i, j) *
-                                                                 fin_plates_(i, j) / (two_pi * rc_(i)) *
-                                                                 cell_speed(i, j) * area_(i) * dz_(j) * u * u;
+      sum.fins += fin_sink(i, j) * turn(i, j) * turn(i, j) +
+                  case_.density * fin_friction_(i, j) * fin_plates_(i, j) / (two_pi * cell_radius(i, j)) *
+                      cell_speed(i, j) * area_(i) * dz_(j) * swelling_(j) * u * u;
     }
   }
   for (int i = 0; i < nr_; ++i) {
@@ -910,7 +1100,8 @@ PowerBalance FlowSolver::power_balance() const {
       if (screen_deflection_[j] < 0.0) continue;
       const double u = field_.u_z(i, j), v = turn(i, u > 0.0 ? j - 1 : j);
       const double stopped = 1.0 - screen_deflection_[j] * screen_deflection_[j];
-      sum.screens += half_density * (screen_loss_[j] * u * u + stopped * v * v) * std::fabs(u) * area_(i);
+      sum.screens +=
+          half_density * (screen_loss_[j] * u * u + stopped * v * v) * std::fabs(u) * level_area(i, j);
     }
   }
   return sum;

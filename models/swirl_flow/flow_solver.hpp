@@ -2,9 +2,11 @@
 
 #include <Eigen/SparseCholesky>
 #include <Eigen/SparseCore>
+#include <cmath>
 #include <memory>
 #include <vector>
 
+#include "models/constants.hpp"
 #include "models/swirl_flow/flow_case.hpp"
 
 namespace driftglow::swirl_flow {
@@ -20,6 +22,12 @@ struct NodeEquations {
 // full symmetric tensor of an isotropic viscosity. Turbulence: standard k-epsilon (Launder & Spalding 1974
 // [launder1974]) with scalable wall functions (Grotjans & Menter 1998 [grotjans1998]). The pressure
 // correction is solved by conjugate gradients that an older LDLT factor preconditions.
+//
+// Where the wall widens or narrows, the grid stretches with it: xi = r/width, z. The unknown of a side face
+// is u_r less the face's slope times u_z, what passes it per area of its shadow on the cylinder, so that
+// fluxes are single unknowns and mass closes as on a straight grid; its momentum is the projection on (1,
+// -slope). Pressure and viscous parts along the other direction stand on the right-hand side; k and epsilon
+// diffuse across slanted faces as if they were constant along them.
 //
 // Validity: incompressible, axisymmetric in the mean. The isotropic viscosity decays swirl in a pipe at
 // beta/f 1.08 where 1.49 was measured [steenbergen1998]; cores that precess (above about 45 degrees of
@@ -58,6 +66,11 @@ class FlowSolver {
   // Solves with a factor of an older matrix.
   class LaggedFactor;
   enum class Edge { inner, outer, bottom, top };
+  // Derivatives along r, and along z at constant r.
+  struct Slopes {
+    Eigen::ArrayXXd r, z;
+  };
+  static constexpr double two_pi = 2.0 * constant::pi;
 
   FlowCase case_;
   FlowField field_;
@@ -73,6 +86,12 @@ class FlowSolver {
   std::vector<double> screen_deflection_, screen_loss_;  // 1, by z face; deflection < 0: none
   Eigen::ArrayXXd fin_plates_, fin_friction_;            // 1, by cell
   Eigen::ArrayXXd radial_mobility_, axial_mobility_;     // m/(s Pa)
+  // 1, radius of the wall over that of r_faces at z faces and in cells, with its slope; 1, volume over that
+  // of the straight cell.
+  bool tapered_ = false;
+  Eigen::ArrayXd width_z_, width_, slope_, slope_z_, swelling_;
+  Eigen::ArrayXXd radial_centrifugal_, axial_centrifugal_;  // m4 of turn rate squared, tapered only
+  Slopes slopes_u_r_, slopes_u_z_, slopes_turn_rate_;       // 1/s and 1/(m s), of cells, tapered only
   NodeEquations radial_, axial_, scalar_;
   Eigen::SparseMatrix<double> pressure_matrix_;
   std::unique_ptr<Eigen::SimplicialLDLT<Eigen::SparseMatrix<double>>> factor_;  // never empty
@@ -91,6 +110,27 @@ class FlowSolver {
   double solve_swirl(double relaxation);
   double solve_turbulence(double relaxation);
   void correct_pressure();
+  void lay_wall();
+  double radial_gradient(const Eigen::ArrayXXd& p, int i, int j) const;
+  double axial_gradient(const Eigen::ArrayXXd& p, int i, int j) const;
+  double face_u_z(int i, int j) const;
+  void differentiate(const Eigen::ArrayXXd& v, bool still_at_wall, Slopes& slopes) const;
+  void update_slopes();
+  double cell_radius(int i, int j) const { return rc_(i) * width_(j); }
+  double cell_volume(int i, int j) const { return area_(i) * dz_(j) * swelling_(j); }
+  double level_area(int i, int face) const { return area_(i) * width_z_(face) * width_z_(face); }
+  // Of a side face over its shadow on the cylinder, 1/cos of its angle with the axis.
+  double wall_stretch(int face, int j) const {
+    const double slope = r_(face) * slope_(j);
+    return std::sqrt(1.0 + slope * slope);
+  }
+  double side_area(int face, int j) const {
+    return two_pi * dz_(j) * width_(j) * r_(face) * wall_stretch(face, j);
+  }
+  // Mean of the four cells around a corner.
+  static double around(const Eigen::ArrayXXd& v, int i, int j) {
+    return 0.25 * (v(i - 1, j - 1) + v(i, j - 1) + v(i - 1, j) + v(i, j));
+  }
   double fin_sink(int i, int j) const;  // kg m2/(s m2), what fins take of r u_theta
 };
 

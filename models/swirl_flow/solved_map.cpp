@@ -75,10 +75,13 @@ air::AirMapError error_of(const air::AirMap& map, const SolvedVessel& vessel) {
     const double height = 0.5 * (z[j] + z[j + 1]);
     if (height < 0.0) continue;
     for (int i = 0; i < vessel.flow_case.r_cells(); ++i) {
-      const double radius = 0.5 * (r[i] + r[i + 1]), volume = radius * (r[i + 1] - r[i]) * (z[j + 1] - z[j]);
+      const double middle = 0.5 * (r[i] + r[i + 1]), width = vessel.flow_case.cell_width(j),
+                   radius = middle * width, volume = radius * width * (r[i + 1] - r[i]) * (z[j + 1] - z[j]);
       const auto got = map.sample(numeric::Vec3<double>{radius, 0.0, height});
-      const numeric::Vec3<double> u{0.5 * (f.u_r(i, j) + f.u_r(i + 1, j)), f.angular_momentum(i, j) / radius,
-                                    0.5 * (f.u_z(i, j) + f.u_z(i, j + 1))};
+      const double u_z = 0.5 * (f.u_z(i, j) + f.u_z(i, j + 1));
+      const numeric::Vec3<double> u{
+          0.5 * (f.u_r(i, j) + f.u_r(i + 1, j)) + middle * vessel.flow_case.cell_slope(j) * u_z,
+          f.angular_momentum(i, j) / radius, u_z};
       const double fluctuation = air::fluctuation(f.kinetic_energy(i, j)), off = norm(got.u_W - u);
       speed += volume * dot(u, u), speed_error += volume * off * off;
       sigma += volume * fluctuation * fluctuation;
@@ -121,6 +124,7 @@ air::AirNodes nodes_of(const SolvedVessel& vessel, const MapCells& cells) {
   };
   Eigen::ArrayXXd turn_rate = vessel.field.angular_momentum;
   for (Eigen::Index i = 0; i < turn_rate.rows(); ++i) turn_rate.row(i) /= s_middles[i] * area_scale;
+  for (int j = 0; j < flow.z_cells(); ++j) turn_rate.col(j) /= flow.cell_width(j) * flow.cell_width(j);
   Eigen::ArrayXXd psi = vessel.stream_function.rightCols(levels + 1);
   const Eigen::Index wall = psi.rows() - 1;
   // Along a closed wall psi is the whole flow exactly, and 0 under a closed lid, not but for the rounding of
@@ -137,7 +141,8 @@ air::AirNodes nodes_of(const SolvedVessel& vessel, const MapCells& cells) {
   std::vector<double> on_axis;
   for (Eigen::Index j = first; j <= flow.z_cells(); ++j) {
     const double slope = (u_z(1, j) - u_z(0, j)) / (s_middles[1] - s_middles[0]);
-    on_axis.push_back(0.5 * area_scale * (u_z(0, j) - slope * s_middles[0]));
+    const double width = flow.face_width(static_cast<int>(j));
+    on_axis.push_back(0.5 * area_scale * width * width * (u_z(0, j) - slope * s_middles[0]));
   }
   const auto axis = monotone_resampled(z_faces, on_axis, z_nodes);
   chi.row(0) = Eigen::RowVectorXd::Map(axis.data(), chi.cols());
@@ -148,9 +153,11 @@ air::AirNodes nodes_of(const SolvedVessel& vessel, const MapCells& cells) {
 
 air::AirMap map_of(const SolvedVessel& vessel, const MapCells& cells) {
   const auto nodes = nodes_of(vessel, cells);
-  const double radius = vessel.flow_case.r_faces.back(), height = vessel.flow_case.z_faces.back();
-  const auto error = error_of({radius, height, nodes, {0.0, 0.0}}, vessel);
-  return {radius, height, nodes, error};
+  const FlowCase& flow = vessel.flow_case;
+  const double radius = flow.r_faces.back(), height = flow.z_faces.back();
+  const double slope = radius * (flow.face_width(flow.z_cells()) - 1.0) / height;
+  const auto error = error_of({radius, height, nodes, {0.0, 0.0}, slope}, vessel);
+  return {radius, height, nodes, error, slope};
 }
 
 }  // namespace driftglow::swirl_flow

@@ -34,6 +34,11 @@ void check(const VesselGeometry& g) {
   positive(g.radius, "vessel's radius", "m");
   positive(g.height, "vessel's height", "m");
   positive(g.inlet_height, "inlet's height", "m");
+  const double lid_radius = g.radius_at(g.height), share = lid_radius / g.radius;
+  if (!(share >= 0.65 && share <= 1.35 && std::fabs(g.slope) <= 0.2680)) {
+    refuse("the wall's slope is ", g.slope, ", and its radius at the lid ", share,
+           " times that at the mesh; expected 15 degrees at most and 0.65 to 1.35 times");
+  }
   positive(g.density, "air's density", "kg/m3");
   positive(g.dynamic_viscosity, "air's viscosity", "Pa s");
   if (!(g.fan.radius > 0.0 && g.fan.radius <= g.radius)) {
@@ -73,7 +78,8 @@ void check(const VesselGeometry& g) {
   if (g.lid_vent) {
     const auto& vent = *g.lid_vent;
     if (!(vent.inner_radius >= 0.0 && vent.inner_radius < vent.outer_radius &&
-          vent.outer_radius <= g.radius && vent.open_share > 0.0 && vent.open_share <= 1.0)) {
+          vent.outer_radius <= lid_radius * (1.0 + 1e-12) && vent.open_share > 0.0 &&
+          vent.open_share <= 1.0)) {
       refuse("the lid is open from ", vent.inner_radius, " m to ", vent.outer_radius, " m, share ",
              vent.open_share, "; expected a ring within the vessel's radius and a share in (0, 1]");
     }
@@ -207,11 +213,14 @@ double rms_difference(const FlowSolver& fine, const FlowSolver& coarse, double& 
   for (int j = 0; j < fine.flow_case().z_cells(); ++j) {
     if (z[j] < 0.0) continue;
     for (int i = 0; i < fine.flow_case().r_cells(); ++i) {
-      const double volume = (r[i + 1] * r[i + 1] - r[i] * r[i]) * (z[j + 1] - z[j]),
-                   rc = 0.5 * (r[i] + r[i + 1]);
+      const double width = fine.flow_case().cell_width(j);
+      const double volume = (r[i + 1] * r[i + 1] - r[i] * r[i]) * width * width * (z[j + 1] - z[j]),
+                   rc = 0.5 * (r[i] + r[i + 1]) * width,
+                   slope = 0.5 * (r[i] + r[i + 1]) * fine.flow_case().cell_slope(j);
       const auto middle = [&](const FlowField& f) {
-        return Eigen::Array3d(0.5 * (f.u_r(i, j) + f.u_r(i + 1, j)), f.angular_momentum(i, j) / rc,
-                              0.5 * (f.u_z(i, j) + f.u_z(i, j + 1)));
+        const double u_z = 0.5 * (f.u_z(i, j) + f.u_z(i, j + 1));
+        return Eigen::Array3d(0.5 * (f.u_r(i, j) + f.u_r(i + 1, j)) + slope * u_z,
+                              f.angular_momentum(i, j) / rc, u_z);
       };
       difference += volume * (middle(a) - middle(b)).square().sum();
       square += volume * middle(a).square().sum();
@@ -295,14 +304,19 @@ FlowCase vessel_case(const VesselGeometry& g, Detail detail, int refinement, dou
   std::vector<double> r_edges{0.0, g.fan.radius, g.radius},
       z_edges{-g.inlet_height, 0.0, g.height - g.side_gap, g.height};
   if (g.fan.hub_radius > 0.0) r_edges.push_back(g.fan.hub_radius);
+  // Radii as the grid has them at the mesh.
+  const double lid_radius = g.radius_at(g.height), lid_width = lid_radius / g.radius;
+  const auto fin_edge = [&](const FinGeometry& fins) {
+    return g.radius - fins.depth * (g.radius / g.radius_at(0.5 * (fins.from + fins.to)));
+  };
   if (g.lid_vent) {
-    r_edges.push_back(g.lid_vent->inner_radius);
-    r_edges.push_back(g.lid_vent->outer_radius);
+    r_edges.push_back(g.lid_vent->inner_radius / lid_width);
+    r_edges.push_back(std::min(g.lid_vent->outer_radius / lid_width, g.radius));
   }
   // The flow turns into the side gap within about its height.
-  if (g.side_gap > 0.0) r_edges.push_back(g.radius - g.side_gap);
+  if (g.side_gap > 0.0) r_edges.push_back(g.radius - g.side_gap / lid_width);
   for (const auto& fins : g.fins) {
-    r_edges.push_back(g.radius - fins.depth);
+    r_edges.push_back(fin_edge(fins));
     z_edges.push_back(fins.from), z_edges.push_back(fins.to);
   }
   const double step = g.radius / coarse_cells(detail);
@@ -319,6 +333,8 @@ FlowCase vessel_case(const VesselGeometry& g, Detail detail, int refinement, dou
                      {}};
   const auto& r = flow_case.r_faces;
   const auto& z = flow_case.z_faces;
+  if (g.slope != 0.0)
+    for (const double height : z) flow_case.widening.push_back(g.radius_at(height) / g.radius);
   const double speed = flow / fan_area(g.fan);
   const double k = 1.5 * std::pow(inlet_intensity * speed, 2);
   const double length = inlet_length_share * (g.fan.radius - g.fan.hub_radius);
@@ -337,10 +353,11 @@ FlowCase vessel_case(const VesselGeometry& g, Detail detail, int refinement, dou
   };
   if (g.side_gap > 0.0) {
     for (int j = face_at(z, g.height - g.side_gap); j < flow_case.z_cells(); ++j)
-      flow_case.outer[j] = vent(side_gap_loss(g.side_gap_discharge, g.side_gap / g.radius));
+      flow_case.outer[j] = vent(side_gap_loss(g.side_gap_discharge, g.side_gap / lid_radius));
   }
   if (g.lid_vent) {
-    for (int i = face_at(r, g.lid_vent->inner_radius); i < face_at(r, g.lid_vent->outer_radius); ++i) {
+    for (int i = face_at(r, g.lid_vent->inner_radius / lid_width);
+         i < face_at(r, g.lid_vent->outer_radius / lid_width); ++i) {
       flow_case.top[i] = vent(vent_loss(g.lid_vent->discharge_coefficient, g.lid_vent->open_share));
     }
   }
@@ -355,7 +372,7 @@ FlowCase vessel_case(const VesselGeometry& g, Detail detail, int refinement, dou
   if (g.mesh_loss > 0.0)
     flow_case.screens.push_back({face_at(z, 0.0), g.mesh_loss, mesh_deflection(g.mesh_loss)});
   for (const auto& fins : g.fins) {
-    flow_case.fins.push_back({face_at(r, g.radius - fins.depth), flow_case.r_cells(), face_at(z, fins.from),
+    flow_case.fins.push_back({face_at(r, fin_edge(fins)), flow_case.r_cells(), face_at(z, fins.from),
                               face_at(z, fins.to), fins.count, skin_friction(g, fins, flow)});
   }
   return flow_case;
@@ -374,6 +391,7 @@ SolvedVessel solve_vessel(const VesselGeometry& g, const air::FanCurve& fan, Det
   const FlowField& field = solver.field();
   const auto& flow_case = solver.flow_case();
   const int nr = flow_case.r_cells(), nz = flow_case.z_cells();
+  const double lid_width = g.radius_at(g.height) / g.radius;
   SolvedVessel result{.flow_case = flow_case,
                       .field = field,
                       .stream_function = solver.stream_function(),
@@ -398,11 +416,11 @@ SolvedVessel solve_vessel(const VesselGeometry& g, const air::FanCurve& fan, Det
   };
   for (int j = 0; j < nz; ++j)
     add(result.side_gap, flow_case.outer[j],
-        2.0 * constant::pi * g.radius * (z[j + 1] - z[j]) * field.u_r(nr, j));
+        2.0 * constant::pi * g.radius_at(0.5 * (z[j] + z[j + 1])) * (z[j + 1] - z[j]) * field.u_r(nr, j));
   double axial = 0.0, tangential = 0.0;
   for (int i = 0; i < nr; ++i) {
     const double area = constant::pi * (r[i + 1] * r[i + 1] - r[i] * r[i]);
-    add(result.lid, flow_case.top[i], area * field.u_z(i, nz));
+    add(result.lid, flow_case.top[i], area * lid_width * lid_width * field.u_z(i, nz));
     if (flow_case.bottom[i].kind == BoundaryKind::inlet)
       axial += area * flow_case.bottom[i].speed, tangential += area * flow_case.bottom[i].swirl_speed;
   }

@@ -40,10 +40,9 @@ struct LidVent {
 };
 
 // An upright round vessel blown from below: fan, inlet chamber of the vessel's radius, mesh, vessel, lid. Its
-// wall is straight: a tapered one would be a staircase on the cylindrical grid, whose false edges shed air as
-// real ones do, and the flight's vessel is a cylinder as well. A lid lifted by d is height + d, side_gap + d.
+// wall may be a cone above the mesh. A lid lifted by d is height + d, side_gap + d.
 struct VesselGeometry {
-  double radius;        // m
+  double radius;        // m, up to the mesh
   double height;        // m, mesh to lid
   double inlet_height;  // m, fan to mesh, > 0
   FanGeometry fan;
@@ -55,6 +54,11 @@ struct VesselGeometry {
   double tag_weight;                // N, all tags together
   double density;                   // kg/m3
   double dynamic_viscosity;         // Pa s
+  // 1, dR/dz of the wall above the mesh, up to the lid: the cone is 0.65 to 1.35 times as wide there, by 15
+  // degrees at most. Fins on it follow it: their depth is that at their middle.
+  double slope = 0.0;
+
+  double radius_at(double z) const { return radius + slope * (z > 0.0 ? z : 0.0); }
 };
 
 enum class Detail { quick, normal, fine };

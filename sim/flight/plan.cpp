@@ -255,7 +255,7 @@ Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::Dri
   const auto& f = scenario.flight;
   const auto steps = [&](double time) { return std::max<std::int64_t>(1, std::llround(time / f.step)); };
   Plan plan{.seed = f.seed,
-            .vessel = {0.5 * scenario.vessel.inner_diameter, scenario.vessel.height},
+            .vessel = {0.5 * scenario.vessel.inner_diameter, scenario.vessel.height, scenario.vessel.slope},
             .clock = {f.step, std::llround(f.warmup / f.step), steps(f.duration), steps(place_interval),
                       steps(pinned_interval), steps(f.trace.interval)},
             .omega = 2.0 * constant::pi * drive.frequency,

@@ -47,28 +47,22 @@ class Stages {
     if (plan.air.precession) {
       const double time = (static_cast<double>(step) + 0.5) * plan.clock.step;
       const double turns = air::precession_turns(*plan.air.precession, time);
-      each_sample(plan, a, [&](const Vec3<T>& place, air::AirSample<T>& sample) {
+      each_sample<air::WallShape::straight>(plan, a, [&](const Vec3<T>& place, air::AirSample<T>& sample) {
         air::add_precession(*plan.air.precession, plan.vessel.radius, turns, place, sample);
       });
+    } else if (plan.vessel.wall() == air::WallShape::tapered) {
+      each_sample<air::WallShape::tapered>(plan, a, [](const Vec3<T>&, air::AirSample<T>&) {});
     } else {
-      each_sample(plan, a, [](const Vec3<T>&, air::AirSample<T>&) {});
+      each_sample<air::WallShape::straight>(plan, a, [](const Vec3<T>&, air::AirSample<T>&) {});
     }
   }
 
   [[gnu::flatten, gnu::noinline]] static void advance(const Plan& plan, const FlightArrays<Real>& a,
                                                       std::int64_t) {
-    using enum motion::DragLaw;
-    using enum motion::WallLift;
-    for (const DesignPlan& design : plan.designs) {
-      if (design.hold) continue;
-      const bool lift = design.body.wall_lift == on;
-      if (design.kind == scenario::BodyKind::tracer) {
-        advance_tracers(plan, design, a);
-      } else if (design.body.drag_law == sphere) {
-        lift ? advance_solids<sphere, on>(plan, design, a) : advance_solids<sphere, off>(plan, design, a);
-      } else {
-        lift ? advance_solids<fixed, on>(plan, design, a) : advance_solids<fixed, off>(plan, design, a);
-      }
+    if (plan.vessel.wall() == air::WallShape::tapered) {
+      advance_within<air::WallShape::tapered>(plan, a);
+    } else {
+      advance_within<air::WallShape::straight>(plan, a);
     }
   }
 
@@ -96,19 +90,10 @@ class Stages {
 
   [[gnu::flatten, gnu::noinline]] static void touch_vessel(const Plan& plan, const FlightArrays<Real>& a,
                                                            std::int64_t) {
-    const T half_step(0.5 * plan.clock.step);
-    for (const DesignPlan& design : plan.designs) {
-      if (!design.solid()) continue;
-      for (int tag = design.first_tag; tag < design.first_tag + design.count; ++tag) {
-        Real* state = state_of(a, tag);
-        const auto gap = motion::gaps(design.body, plan.vessel, vector_at(state + place_x * width));
-        const T least = numeric::minimum(numeric::minimum(gap.of[0], gap.of[1]), gap.of[2]);
-        if (!numeric::any(least < T(0.0))) continue;
-        motion::Movement<T> move;
-        fetch(state, move);
-        motion::touch_vessel(design.body, plan.vessel, half_step, move);
-        keep(state, move);
-      }
+    if (plan.vessel.wall() == air::WallShape::tapered) {
+      touch_within<air::WallShape::tapered>(plan, a);
+    } else {
+      touch_within<air::WallShape::straight>(plan, a);
     }
   }
 
@@ -144,8 +129,45 @@ class Stages {
   }
 
  private:
+  template <air::WallShape shape>
+  static void touch_within(const Plan& plan, const FlightArrays<Real>& a) {
+    const T half_step(0.5 * plan.clock.step);
+    for (const DesignPlan& design : plan.designs) {
+      if (!design.solid()) continue;
+      for (int tag = design.first_tag; tag < design.first_tag + design.count; ++tag) {
+        Real* state = state_of(a, tag);
+        const auto gap = motion::gaps<shape>(design.body, plan.vessel, vector_at(state + place_x * width));
+        const T least = numeric::minimum(numeric::minimum(gap.of[0], gap.of[1]), gap.of[2]);
+        if (!numeric::any(least < T(0.0))) continue;
+        motion::Movement<T> move;
+        fetch(state, move);
+        motion::touch_vessel<shape>(design.body, plan.vessel, half_step, move);
+        keep(state, move);
+      }
+    }
+  }
+
+  template <air::WallShape shape>
+  static void advance_within(const Plan& plan, const FlightArrays<Real>& a) {
+    using enum motion::DragLaw;
+    using enum motion::WallLift;
+    for (const DesignPlan& design : plan.designs) {
+      if (design.hold) continue;
+      const bool lift = design.body.wall_lift == on;
+      if (design.kind == scenario::BodyKind::tracer) {
+        advance_tracers<shape>(plan, design, a);
+      } else if (design.body.drag_law == sphere) {
+        lift ? advance_solids<sphere, on, shape>(plan, design, a)
+             : advance_solids<sphere, off, shape>(plan, design, a);
+      } else {
+        lift ? advance_solids<fixed, on, shape>(plan, design, a)
+             : advance_solids<fixed, off, shape>(plan, design, a);
+      }
+    }
+  }
+
   // The air half a step ahead of every tag that flies; add(place, sample) joins what the map does not hold.
-  template <class Add>
+  template <air::WallShape shape, class Add>
   static void each_sample(const Plan& plan, const FlightArrays<Real>& a, const Add& add) {
     const T dt(plan.clock.step);
     for (const DesignPlan& design : plan.designs) {
@@ -156,7 +178,7 @@ class Stages {
         move.p_W = vector_at(state + place_x * width);
         move.v_W = vector_at(state + velocity_x * width);
         const Vec3<T> place = motion::place_ahead(move, dt);
-        auto sample = plan.air.map.sample(place);
+        auto sample = plan.air.map.template sample_within<shape>(place);
         add(place, sample);
         keep(a.air + tag * air_numbers * width, sample);
       }
@@ -253,20 +275,23 @@ class Stages {
     }
   }
 
+  template <air::WallShape shape>
   static void advance_tracers(const Plan& plan, const DesignPlan& design, const FlightArrays<Real>& a) {
     const double radius = design.body.radius;
+    const double reach = shape == air::WallShape::tapered ? plan.vessel.radius - radius / plan.vessel.cosine()
+                                                          : plan.vessel.radius - radius;
     each_free(design, a, [&](TagState<T>& s, const air::AirSample<T>& air, const Kicks<T>& kicks) {
       motion::advance_tracer(design.terms, air, T(plan.clock.step), kicks.velocity, kicks.spin, s);
-      motion::reflect(plan.vessel.radius - radius, radius, plan.vessel.height - radius, s.move.p_W,
-                      s.move.v_W, s.fluctuation);
+      motion::reflect<shape>(reach, radius, plan.vessel.height - radius, s.move.p_W, s.move.v_W,
+                             s.fluctuation, plan.vessel.slope);
     });
   }
 
-  template <motion::DragLaw law, motion::WallLift lift>
+  template <motion::DragLaw law, motion::WallLift lift, air::WallShape shape>
   static void advance_solids(const Plan& plan, const DesignPlan& design, const FlightArrays<Real>& a) {
     each_free(design, a, [&](TagState<T>& s, const air::AirSample<T>& air, const Kicks<T>& kicks) {
-      motion::advance_solid<law, lift>(design.body, design.terms, plan.vessel, air, T(plan.clock.step),
-                                       kicks.velocity, kicks.spin, s);
+      motion::advance_solid<law, lift, shape>(design.body, design.terms, plan.vessel, air, T(plan.clock.step),
+                                              kicks.velocity, kicks.spin, s);
     });
   }
 

@@ -28,11 +28,15 @@ Vec3<double> vector(const std::array<double, 3>& a) {
 
 // Uniform in the tag's reach.
 Vec3<double> draw_place(const Plan& plan, const DesignPlan& design, pcg32& stream) {
-  const double reach = plan.vessel.radius - design.body.radius;
-  const double r = reach * numeric::square_root(uniform(stream));
-  const auto turn = numeric::sine_cosine_of_turns(uniform(stream));
-  const double z = design.body.radius + (plan.vessel.height - 2.0 * design.body.radius) * uniform(stream);
-  return {r * turn.cosine, r * turn.sine, z};
+  const double radius = design.body.radius, apart = radius / plan.vessel.cosine();
+  const double reach = plan.vessel.widest() - apart;
+  // In a cone what falls beside it is drawn again.
+  while (true) {
+    const double r = reach * numeric::square_root(uniform(stream));
+    const auto turn = numeric::sine_cosine_of_turns(uniform(stream));
+    const double z = radius + (plan.vessel.height - 2.0 * radius) * uniform(stream);
+    if (r <= plan.vessel.radius_at(z) - apart) return {r * turn.cosine, r * turn.sine, z};
+  }
 }
 
 // A solid tag that looks for its place.

@@ -31,8 +31,19 @@ double mutual_inductance(const Plan& plan, const DesignPlan& design, int circuit
 }  // namespace
 
 Sample sample(const coil::Reach& reach, int number) {
-  const double r = reach.radius * std::sqrt(radical_inverse(number, 2));
-  const double z = reach.low + (reach.high - reach.low) * radical_inverse(number, 3);
+  double r = reach.radius * std::sqrt(radical_inverse(number, 2));
+  double z = reach.low + (reach.high - reach.low) * radical_inverse(number, 3);
+  if (reach.slope != 0.0) {
+    // Evenly in the cone: the cube of its radius is even.
+    const double other = reach.radius - std::fabs(reach.slope) * (reach.high - reach.low);
+    const double low = reach.slope > 0.0 ? other : reach.radius,
+                 high = reach.slope > 0.0 ? reach.radius : other;
+    const double cube =
+        std::pow(low, 3) + (std::pow(high, 3) - std::pow(low, 3)) * radical_inverse(number, 3);
+    const double here = std::cbrt(cube);
+    z = reach.low + (here - low) / reach.slope;
+    r *= here / reach.radius;
+  }
   const double n_z = 2.0 * radical_inverse(number, 5) - 1.0, across = std::sqrt(1.0 - n_z * n_z);
   const double azimuth = 2.0 * constant::pi * radical_inverse(number, 11);
   const double angle = 2.0 * constant::pi * radical_inverse(number, 7);

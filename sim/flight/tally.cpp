@@ -214,7 +214,7 @@ PlaceTally::PlaceTally(const Plan& plan, const DesignPlan& design)
 
 void PlaceTally::place(const numeric::Vec3<double>& p, double speed, std::uint32_t lit) {
   const double r = numeric::square_root(p.x * p.x + p.y * p.y);
-  const int i = std::clamp(static_cast<int>(r / plan_.vessel.radius * place_r_bins), 0, place_r_bins - 1);
+  const int i = std::clamp(static_cast<int>(r / plan_.vessel.widest() * place_r_bins), 0, place_r_bins - 1);
   const int j = std::clamp(static_cast<int>(p.z / plan_.vessel.height * place_z_bins), 0, place_z_bins - 1);
   const int bin = i * place_z_bins + j;
   ++visits_[bin];

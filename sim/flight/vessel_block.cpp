@@ -173,7 +173,10 @@ void VesselBlock<Real>::sample(std::int64_t step) {
         places_[d][lane].place(p, numeric::norm(vector(tag, velocity_x, lane)), lit);
       }
       if (rest) {
-        places_[d][lane].rest(i, p, motion::gaps(design.body, plan_.vessel, p));
+        places_[d][lane].rest(i, p,
+                              plan_.vessel.wall() == air::WallShape::tapered
+                                  ? motion::gaps<air::WallShape::tapered>(design.body, plan_.vessel, p)
+                                  : motion::gaps(design.body, plan_.vessel, p));
         places_[d][lane].remember(i, p);
       }
     }
@@ -257,20 +260,21 @@ std::optional<Loss> VesselBlock<Real>::loss(int tag, int lane) const {
   const double sum =
       numeric::dot(p, p) + numeric::dot(n, n) + numeric::dot(v, v) + linkage_squared(tag, lane);
   if (!std::isfinite(sum)) return Loss::not_finite;
-  if (std::hypot(p.x, p.y) > plan_.vessel.radius + leeway || p.z < -leeway ||
+  if (std::hypot(p.x, p.y) > plan_.vessel.radius_at(p.z) + leeway || p.z < -leeway ||
       p.z > plan_.vessel.height + leeway)
     return Loss::outside;
   if (numeric::norm(v) > fastest) return Loss::too_fast;
   return std::nullopt;
 }
 
-// Whether any lane's tag may be lost: the same as loss(), quick, with a hair to spare.
+// Whether any lane's tag may be lost: the same as loss(), quick, with a hair to spare; by a cone's narrow
+// end, so that there loss() is asked more often.
 template <class Real>
 bool VesselBlock<Real>::suspicious(int tag) const {
   const int lanes = kernel_.lanes;
   const Real* s = &state_[static_cast<std::size_t>(tag) * state_numbers * lanes];
   const Real* squared = &linkage_squared_[static_cast<std::size_t>(tag) * lanes];
-  const auto radius = static_cast<Real>(plan_.vessel.radius + 0.5 * leeway);
+  const auto radius = static_cast<Real>(plan_.vessel.narrowest() + 0.5 * leeway);
   const auto low = static_cast<Real>(-0.5 * leeway),
              high = static_cast<Real>(plan_.vessel.height + 0.5 * leeway);
   constexpr auto speed = static_cast<Real>(0.9 * fastest), most = std::numeric_limits<Real>::max();

@@ -121,6 +121,7 @@ std::string dependencies(const scenario::Scenario& scenario, const scenario::Sol
       fmt::format("{} {} {} {} {} {} {} {} {} ", solver_version, static_cast<int>(given.detail),
                   geometry.radius, geometry.height, geometry.inlet_height, geometry.tag_weight, air.density,
                   air.viscosity, given.fan.name);
+  if (geometry.slope != 0.0) text += fmt::format("slope {} ", geometry.slope);
   for (const auto& [flow, pressure] : given.fan.curve) text += fmt::format("{} {} ", flow, pressure);
   const auto& fan = geometry.fan;
   text += fmt::format("{} {} {} {} {} {} ", fan.radius, fan.hub_radius, static_cast<int>(fan.swirl),
@@ -140,7 +141,7 @@ double flow_by_losses(const scenario::Scenario& scenario, const scenario::Solved
   const air::FanCurve fan(given.fan.name, given.fan.curve);
   double flow = 0.5 * fan.points().back().first;
   constexpr double discharge = 0.61;
-  double open = 2.0 * constant::pi * 0.5 * scenario.vessel.inner_diameter * given.side_gap;
+  double open = 2.0 * constant::pi * scenario.vessel.radius_at(scenario.vessel.height) * given.side_gap;
   if (const auto& vent = given.lid_vent)
     open += constant::pi * vent->open_share *
             (vent->outer_radius * vent->outer_radius - vent->inner_radius * vent->inner_radius);
@@ -224,7 +225,8 @@ AirState make_solved(const scenario::Scenario& scenario, const scenario::SolvedA
     kept = KeptAir{report_of(vessel, geometry), vessel.operating_point, swirl_flow::map_of(vessel).error(),
                    swirl_flow::nodes_of(vessel)};
   }
-  air::AirMap map(0.5 * scenario.vessel.inner_diameter, scenario.vessel.height, kept->nodes, kept->error);
+  air::AirMap map(0.5 * scenario.vessel.inner_diameter, scenario.vessel.height, kept->nodes, kept->error,
+                  scenario.vessel.slope);
   const double flow = kept->point.flow;
   return {air.density,
           air.viscosity,
@@ -240,15 +242,18 @@ air::AirTable table_of(const AirState& air, int r_nodes, int z_nodes) {
   if (const auto* column = std::get_if<air::Column>(&air.source))
     return air::tabulate(*column, r_nodes, z_nodes);
   air::AirTable table;
-  table.r = {0.0, air.map.radius() / (r_nodes - 1), r_nodes};
+  const double widest = std::max(air.map.radius(), air.map.radius_at(air.map.height()));
+  table.r = {0.0, widest / (r_nodes - 1), r_nodes};
   table.z = {0.0, air.map.height() / (z_nodes - 1), z_nodes};
   for (auto* values : {&table.u_r, &table.u_theta, &table.u_z, &table.kinetic_energy, &table.dissipation,
                        &table.stream_function}) {
-    values->resize(r_nodes, z_nodes);
+    values->setZero(r_nodes, z_nodes);
   }
   for (int i = 0; i < r_nodes; ++i) {
     for (int j = 0; j < z_nodes; ++j) {
       const numeric::Vec3<double> place{table.r.at(i), 0.0, table.z.at(j)};
+      // Nothing beyond a tapered wall.
+      if (air.map.slope() != 0.0 && place.x > air.map.radius_at(place.z) * (1.0 + 1e-12)) continue;
       const auto sample = air.map.sample(place);
       table.u_r(i, j) = sample.u_W.x;
       table.u_theta(i, j) = sample.u_W.y;
@@ -279,10 +284,11 @@ double AirState::gust_length() const {
   double energy = 0.0, sum = 0.0;
   for (int i = 0; i < s_places; ++i) {
     for (int j = 0; j < z_places; ++j) {
-      const double r = map.radius() * std::sqrt((i + 0.5) / s_places);
-      const auto sample = map.sample(numeric::Vec3<double>{r, 0.0, map.height() * (j + 0.5) / z_places});
+      const double z = map.height() * (j + 0.5) / z_places, R = map.radius_at(z);
+      const double r = R * std::sqrt((i + 0.5) / s_places), wider = R / map.radius();
+      const auto sample = map.sample(numeric::Vec3<double>{r, 0.0, z});
       if (sample.inverse_lagrangian_time <= 0.0) continue;
-      const double variance = sample.sigma * sample.sigma;
+      const double variance = wider * wider * sample.sigma * sample.sigma;
       energy += variance;
       sum += variance * sample.sigma / sample.inverse_lagrangian_time;
     }
@@ -305,6 +311,7 @@ swirl_flow::VesselGeometry geometry_of(const scenario::Scenario& scenario, doubl
   swirl_flow::VesselGeometry geometry{};
   geometry.radius = 0.5 * scenario.vessel.inner_diameter;
   geometry.height = scenario.vessel.height;
+  geometry.slope = scenario.vessel.slope;
   geometry.inlet_height = given.inlet_height;
   auto& fan = geometry.fan;
   fan.radius = 0.5 * given.fan_diameter;
@@ -430,7 +437,10 @@ void write_air(const AirState& air, const scenario::Scenario& scenario, const st
   constexpr int r_nodes = 49, z_nodes = 97;
   const auto table = table_of(air, r_nodes, z_nodes);
   store::Writer file(path, {program_version, scenario.text, scenario.hash, scenario.flight.seed});
-  write_axis(file, "/axes/r", table.r, "distance from the vessel's axis");
+  write_axis(file, "/axes/r", table.r,
+             air.map.slope() == 0.0
+                 ? "distance from the vessel's axis"
+                 : "distance from the vessel's axis; values are 0 beyond the tapered wall");
   write_axis(file, "/axes/z", table.z, "height above the floor mesh");
   const auto write = [&](const char* name, const Eigen::MatrixXd& values, const char* unit,
                          const char* meaning) {

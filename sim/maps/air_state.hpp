@@ -53,7 +53,7 @@ struct AirState {
   air::AirMap map;
   std::optional<air::Precession> precession;
 
-  double mean_speed() const;  // m/s, flow over the cross-section
+  double mean_speed() const;  // m/s, flow over the cross-section at the mesh
   // Mean velocity at (r, z) [m], of a column its closed form.
   air::CylindricalVelocity velocity(double r, double z) const;
   // Length of the gusts [m], sigma T_L weighted by their energy over the vessel; 0 without turbulence.

@@ -25,7 +25,7 @@ constexpr std::uint64_t probe_seed = 1;
 constexpr const char* remedy = "remove it and it will be computed again";
 
 coil::MapExtent extent(const scenario::Scenario& scenario) {
-  return {0.5 * scenario.vessel.inner_diameter, scenario.vessel.height};
+  return {scenario.vessel.widest_radius(), scenario.vessel.height};
 }
 
 driver::Surroundings surroundings_of(const scenario::Scenario& scenario) {
@@ -72,7 +72,7 @@ std::string conductor_text(const scenario::Conductor& c) {
 // What a map per ampere of coils on the vessel's axis follows from.
 std::string coaxial_text(const scenario::Scenario& scenario, const scenario::CoilDrive& drive) {
   const auto reach = tag_reach(scenario);
-  std::string text = fmt::format("{} {} {} {} {} {} ", map_version, scenario.vessel.inner_diameter,
+  std::string text = fmt::format("{} {} {} {} {} {} ", map_version, 2.0 * scenario.vessel.widest_radius(),
                                  scenario.vessel.height, reach.radius, reach.low, reach.high);
   for (const auto& c : drive.coils)
     text += fmt::format("{} {}{} ", c.centre[2], winding_text(c.winding), c.sense);
@@ -82,9 +82,9 @@ std::string coaxial_text(const scenario::Scenario& scenario, const scenario::Coi
 // Digest of all that coil.h5 follows from.
 std::string dependencies(const scenario::Scenario& scenario, const scenario::CoilDrive& drive) {
   const auto reach = tag_reach(scenario);
-  std::string text = fmt::format("{} {} {} {} {} {} {} {} ", map_version, scenario.vessel.inner_diameter,
-                                 scenario.vessel.height, reach.radius, reach.low, reach.high,
-                                 scenario.ambient.temperature, scenario.ambient.pressure);
+  std::string text = fmt::format(
+      "{} {} {} {} {} {} {} {} ", map_version, 2.0 * scenario.vessel.widest_radius(), scenario.vessel.height,
+      reach.radius, reach.low, reach.high, scenario.ambient.temperature, scenario.ambient.pressure);
   const auto driver_of_circuit = [&](int circuit) {
     return std::visit([](const auto& own) { return driver_text(own); }, driver_of(drive, circuit));
   };
@@ -380,10 +380,10 @@ void write_system(store::Writer& file, const SystemState& state, double vessel_r
 }  // namespace
 
 coil::Reach tag_reach(const scenario::Scenario& scenario) {
-  const double radius = 0.5 * scenario.vessel.inner_diameter, height = scenario.vessel.height;
+  const double radius = scenario.vessel.widest_radius(), height = scenario.vessel.height;
   coil::Reach reach{0.0, height, 0.0};
   const auto include = [&](double r, double low, double high) {
-    reach = {std::max(reach.radius, r), std::min(reach.low, low), std::max(reach.high, high)};
+    reach = {std::max(reach.radius, r), std::min(reach.low, low), std::max(reach.high, high), reach.slope};
   };
   for (const auto& tag : scenario.tags) {
     if (tag.hold) {
@@ -392,7 +392,11 @@ coil::Reach tag_reach(const scenario::Scenario& scenario) {
       include(std::min(radius, std::hypot(p[0], p[1]) + 1e-3), std::max(0.0, p[2] - 1e-3),
               std::min(height, p[2] + 1e-3));
     } else {
-      include(radius - tag.body.radius, tag.body.radius, height - tag.body.radius);
+      // The cone that keeps a radius away from the wall ends a radius from floor and lid.
+      const double slope = scenario.vessel.slope;
+      const double apart = tag.body.radius * (std::hypot(1.0, slope) + std::fabs(slope));
+      include(radius - apart, tag.body.radius, height - tag.body.radius);
+      reach.slope = slope;
     }
   }
   return reach;

@@ -39,15 +39,18 @@ Json json_of(const Outline& outline) {
   const auto& clock = outline.clock;
   Json designs = Json::array();
   for (const auto& design : outline.designs) designs.push_back(json_of(design));
-  return {{"seed", outline.seed},
-          {"vessel_radius_m", outline.vessel_radius},
-          {"vessel_height_m", outline.vessel_height},
-          {"step_s", clock.step},
-          {"steps", {clock.warmup, clock.duration, clock.place_every, clock.pinned_every, clock.trace_every}},
-          {"designs", designs},
-          {"colours", outline.colours},
-          {"tags", outline.tags},
-          {"coupled", outline.coupled}};
+  Json json{
+      {"seed", outline.seed},
+      {"vessel_radius_m", outline.vessel_radius},
+      {"vessel_height_m", outline.vessel_height},
+      {"step_s", clock.step},
+      {"steps", {clock.warmup, clock.duration, clock.place_every, clock.pinned_every, clock.trace_every}},
+      {"designs", designs},
+      {"colours", outline.colours},
+      {"tags", outline.tags},
+      {"coupled", outline.coupled}};
+  if (outline.vessel_slope != 0.0) json["vessel_slope"] = outline.vessel_slope;
+  return json;
 }
 
 Outline outline_from(const Json& json) {
@@ -59,7 +62,8 @@ Outline outline_from(const Json& json) {
                   {},
                   json.at("colours"),
                   json.at("tags"),
-                  json.at("coupled")};
+                  json.at("coupled"),
+                  json.value("vessel_slope", 0.0)};
   for (const auto& design : json.at("designs")) outline.designs.push_back(design_from(design));
   return outline;
 }

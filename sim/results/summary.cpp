@@ -207,8 +207,8 @@ const char* surface_name(int surface) {
 }
 
 Outline outline(const flight::Plan& plan) {
-  Outline outline{plan.seed, plan.vessel.radius, plan.vessel.height, plan.clock,
-                  {},        plan.colours,       plan.tags,          plan.coupling.has_value()};
+  Outline outline{plan.seed, plan.vessel.widest(),      plan.vessel.height, plan.clock, {}, plan.colours,
+                  plan.tags, plan.coupling.has_value(), plan.vessel.slope};
   for (const auto& design : plan.designs) {
     DesignOutline drawn{design.name, design.count, design.threshold ? Receiver::threshold : Receiver::circuit,
                         design.fits, {},           design.carried};

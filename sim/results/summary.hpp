@@ -29,12 +29,17 @@ struct DesignOutline {
 // What the results need to know of the plan that was flown.
 struct Outline {
   std::uint64_t seed;
-  double vessel_radius, vessel_height;  // m
+  double vessel_radius, vessel_height;  // m, the radius at its widest
   flight::Clock clock;
   std::vector<DesignOutline> designs;
   std::vector<std::string> colours;  // of the carried emitters
   int tags;
-  bool coupled = false;  // tags with each other
+  bool coupled = false;       // tags with each other
+  double vessel_slope = 0.0;  // 1, dR/dz of the wall
+
+  double radius_at(double z) const {
+    return vessel_radius + vessel_slope * (z - (vessel_slope > 0.0 ? vessel_height : 0.0));
+  }
 };
 
 Outline outline(const flight::Plan& plan);

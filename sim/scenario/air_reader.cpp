@@ -256,10 +256,10 @@ class AirReader {
   void holes(const Block& block, SolvedAir& air) {
     constexpr double sharp = 0.61;
     swirl_flow::LidVent vent{block.number("from_radius"), block.number("to_radius"), 1.0, sharp};
-    if (vent.outer_radius > room_.radius)
+    if (vent.outer_radius > room_.lid_radius)
       fault(block, "to_radius",
             fmt::format("value is beyond the vessel's radius of {}; expected at most that",
-                        millimetres(room_.radius)));
+                        millimetres(room_.lid_radius)));
     if (vent.inner_radius >= vent.outer_radius)
       fault(block, "from_radius", "value is not below `to_radius`; expected less");
     if (block.given("diameter") != block.given("count")) {
@@ -293,10 +293,11 @@ class AirReader {
     fins.depth = block.maybe("depth").value_or(room_.radius);
     fins.from = block.maybe("from").value_or(wall ? 0.0 : -air.inlet_height);
     fins.to = block.maybe("to").value_or(wall ? room_.height - air.side_gap : 0.0);
-    if (fins.depth > room_.radius)
+    const double deepest = wall ? std::min(room_.radius, room_.lid_radius) : room_.radius;
+    if (fins.depth > deepest)
       fault(block, "depth",
             fmt::format("value is beyond the vessel's radius of {}; expected at most that",
-                        millimetres(room_.radius)));
+                        millimetres(deepest)));
     const double low = wall ? 0.0 : -air.inlet_height, high = wall ? room_.height - air.side_gap : 0.0;
     if (fins.from < low || fins.to > high || fins.from >= fins.to)
       fault(block, fins.from < low || !block.given("to") ? "from" : "to",

@@ -8,9 +8,10 @@
 namespace driftglow::scenario {
 
 struct AirRoom {
-  double radius;       // m
+  double radius;       // m, at the floor mesh
   double height;       // m, up to the lid
   double wall_height;  // m, up to the wall's edge
+  double lid_radius;   // m, of the wall at the lid
 };
 
 // The block `air`; `folder` is the scenario's, where its files are looked for.

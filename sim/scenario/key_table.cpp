@@ -51,6 +51,9 @@ const std::vector<Key> table = {
     {.path = "vessel", .type = T::block, .need = required, .example = "vessel:", .meaning = "The upright round vessel; heights count from its floor mesh"},
     {.path = "vessel.inner_diameter", .type = T::quantity, .need = required, .example = "190 mm", .meaning = "Inside of the wall",
      .dimension = D::length, .least = "10 mm", .most = "10 m"},
+    {.path = "vessel.top_diameter", .type = T::quantity, .example = "220 mm",
+     .meaning = "Inside of the wall at `vessel.height` where it is a cone, 0.7 to 1.3 times `vessel.inner_diameter` and no more than 15 degrees off the axis; with `air: {source: solved}` only. Default: a straight wall",
+     .dimension = D::length, .least = "7 mm", .most = "13 m"},
     {.path = "vessel.height", .type = T::quantity, .need = required, .example = "320 mm", .meaning = "From the floor mesh to the lid",
      .dimension = D::length, .least = "10 mm", .most = "20 m"},
 

@@ -152,6 +152,27 @@ class Binder {
     if (const Block* air = root_.block("air"))
       scenario_.vessel.height = std::max(wall_height_, air->maybe("lid_height").value_or(wall_height_));
     height_ = scenario_.vessel.height;
+    if (const auto top = block.maybe("top_diameter")) taper(block, *top);
+  }
+
+  // Wider or steeper cones let the air leave the wall, which no wall function knows to tell; half-angles
+  // where a diffuser stalls begin near 4 degrees, those of nozzles well above 15.
+  void taper(const Block& block, double top) {
+    constexpr double narrowest = 0.7, widest = 1.3, steepest = 15.0;
+    const double ratio = top / scenario_.vessel.inner_diameter, slope = (0.5 * top - radius_) / wall_height_;
+    const double angle = std::atan(std::fabs(slope)) * 180.0 / pi;
+    if (!std::isfinite(ratio) || !std::isfinite(slope)) return;  // told by the key table
+    if (!(ratio >= narrowest && ratio <= widest)) {
+      fault(block, "top_diameter",
+            fmt::format("value is {:.2f} times the inner diameter of {}; expected {} to {} times that", ratio,
+                        millimetres(2.0 * radius_), narrowest, widest));
+    } else if (angle > steepest) {
+      fault(
+          block, "top_diameter",
+          fmt::format("the wall would lean by {:.1f} degrees; expected at most {} degrees", angle, steepest));
+    } else {
+      scenario_.vessel.slope = slope;
+    }
   }
 
   void drive(const Block& block) {
@@ -348,13 +369,16 @@ class Binder {
     const double turns_per_layer = std::ceil(coil.winding.turns / coil.winding.layers);
     const double half_length =
         0.5 * ((turns_per_layer - 1) * coil.winding.pitch + coil.winding.wire.enamelled_diameter);
-    const bool beside = coil.centre[2] + half_length > 0 && coil.centre[2] - half_length < height_;
-    if (beside && 0.5 * coil.winding.inner_diameter <= radius_)
+    const double low = coil.centre[2] - half_length, high = coil.centre[2] + half_length;
+    const bool beside = high > 0 && low < height_;
+    const double wall = std::max(scenario_.vessel.radius_at(std::clamp(low, 0.0, height_)),
+                                 scenario_.vessel.radius_at(std::clamp(high, 0.0, height_)));
+    if (beside && 0.5 * coil.winding.inner_diameter <= wall)
       fault(block, "inner_diameter",
             fmt::format("the coil would lie inside the vessel's wall of {} inner diameter; expected a larger "
                         "coil, or a "
                         "height below the floor or above the lid",
-                        millimetres(2 * radius_)));
+                        millimetres(2 * wall)));
   }
 
   // What the models refuse in a part that is made from a block stands as a fault of that block.
@@ -373,12 +397,12 @@ class Binder {
       const auto placed = scenario::placed(coil);
       const double wire = 0.5 * coil.winding.wire.enamelled_diameter;
       if (coil::enters(coil::TurnPath{placed.placement, placed.coil.turns},
-                       {radius_ + wire, -wire, height_ + wire}))
+                       {scenario_.vessel.widest_radius() + wire, -wire, height_ + wire}))
         fault(
             block, block.given("centre") ? "centre" : "height",
             fmt::format("the coil's wires would run through the vessel of {} x {}; expected them outside its "
                         "wall, by a larger coil or another place or axis",
-                        millimetres(2 * radius_), millimetres(height_)));
+                        millimetres(2 * scenario_.vessel.widest_radius()), millimetres(height_)));
     });
   }
 
@@ -409,7 +433,7 @@ class Binder {
     refused_by_models(block, [&] {
       for (const auto& loop : loops_of(conductor))
         if (const double half = loop.half_thickness();
-            coil::enters(loop.path(), {radius_ + half, -half, height_ + half})) {
+            coil::enters(loop.path(), {scenario_.vessel.widest_radius() + half, -half, height_ + half})) {
           fault(
               block, "diameter",
               fmt::format(
@@ -579,12 +603,13 @@ class Binder {
 
   Body body(const Block& block) {
     const Body body = body_values(block);
-    const bool too_large = body.radius >= radius_ || 2 * body.radius >= height_;
+    const bool too_large = body.radius >= scenario_.vessel.narrowest_radius() || 2 * body.radius >= height_;
     all_tags_fit_ = all_tags_fit_ && !too_large;
     if (too_large)
       fault(block, "radius",
             fmt::format("a tag of {} diameter does not fit the vessel of {} x {}; expected a smaller radius",
-                        millimetres(2 * body.radius), millimetres(2 * radius_), millimetres(height_)));
+                        millimetres(2 * body.radius), millimetres(2 * scenario_.vessel.narrowest_radius()),
+                        millimetres(height_)));
     if (body.kind == BodyKind::tracer) return body;
     constexpr double least_radius = 0.1e-3;
     if (body.radius < least_radius)
@@ -651,7 +676,9 @@ class Binder {
     if (block.has_triple("axis")) hold.axis = block.triple("axis");
     const double reach = tag_block.block("body") ? design.body.radius : 0;
     const double r = std::hypot(hold.place[0], hold.place[1]);
-    if (r + reach > radius_ || hold.place[2] - reach < 0 || hold.place[2] + reach > height_)
+    const double apart = reach * std::hypot(1.0, scenario_.vessel.slope);
+    if (r + apart > scenario_.vessel.radius_at(hold.place[2]) || hold.place[2] - reach < 0 ||
+        hold.place[2] + reach > height_)
       fault(block, "place",
             fmt::format(
                 "a tag of {} radius held there is not inside the vessel of {} x {}; expected a place inside",
@@ -739,7 +766,17 @@ class Binder {
       block = &still;
     }
     unique_names(block->blocks("losses"));
-    scenario_.air = read_air(*block, {radius_, height_, wall_height_}, folder_, faults_);
+    scenario_.air = read_air(*block, {radius_, height_, wall_height_, scenario_.vessel.radius_at(height_)},
+                             folder_, faults_);
+    const Block* vessel = root_.block("vessel");
+    if (scenario_.vessel.slope == 0.0 || vessel == nullptr) return;
+    if (!std::holds_alternative<SolvedAir>(scenario_.air.source))
+      fault(*vessel, "top_diameter",
+            "only solved air knows a tapered wall; expected `air: {source: solved, ...}`, or no such key");
+    if (scenario_.air.precession)
+      fault(*vessel, "top_diameter",
+            "a precessing core is known for a straight wall only; expected no `air.precession`, or no such "
+            "key");
   }
 
   void flight(const Block& block) {
@@ -802,6 +839,12 @@ class Binder {
                               bytes / gibibyte, trace_bytes / gibibyte, most / gibibyte));
   }
 
+  double vessel_volume() const {
+    const double top = scenario_.vessel.radius_at(height_);
+    if (top == radius_) return pi * radius_ * radius_ * height_;
+    return pi * height_ * (radius_ * radius_ + radius_ * top + top * top) / 3.0;
+  }
+
   void packing() {
     constexpr double densest =
         0.3;  // ours: beyond it tags move as a bed, which contact by pairs does not cover
@@ -809,7 +852,7 @@ class Binder {
     for (const TagDesign& design : scenario_.tags)
       if (!design.hold && design.body.kind == BodyKind::solid)
         volume += design.count * 4. / 3. * pi * std::pow(design.body.radius, 3);
-    const double share = volume / (pi * radius_ * radius_ * height_);
+    const double share = volume / vessel_volume();
     if (share > densest && all_tags_fit_)
       faults_.add(
           root_.place("tags"), "tags",

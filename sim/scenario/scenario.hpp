@@ -32,8 +32,13 @@ struct Ambient {
 };
 
 struct Vessel {
-  double inner_diameter;  // m
+  double inner_diameter;  // m, at the floor mesh
   double height;          // m
+  double slope = 0.0;     // 1, dR/dz of the wall, up to the lid
+
+  double radius_at(double z) const { return 0.5 * inner_diameter + slope * z; }
+  double widest_radius() const { return radius_at(slope > 0.0 ? height : 0.0); }
+  double narrowest_radius() const { return radius_at(slope < 0.0 ? height : 0.0); }
 };
 
 // What the models define stands there once.

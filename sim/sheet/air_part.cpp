@@ -22,8 +22,10 @@ using numeric::Vec3;
 Fate fate_of(const flight::DesignPlan& design, double falling, const air::AirMap& map) {
   constexpr int places = 160;
   constexpr double step = 0.01;
-  const double reach = map.radius() - design.body.radius, low = design.body.radius,
-               high = map.height() - design.body.radius;
+  const double low = design.body.radius, high = map.height() - design.body.radius;
+  const auto reach_at = [&](double z) {
+    return map.radius_at(z) - design.body.radius * std::hypot(1.0, map.slope());
+  };
   Fate fate{design.name, falling, 0.0, 0.0, 0.0, 0.0, 0.0};
   const auto wind = [&](double r, double z) {
     const auto u = map.sample(Vec3<double>{r, 0.0, z}).u_W;
@@ -33,21 +35,21 @@ Fate fate_of(const flight::DesignPlan& design, double falling, const air::AirMap
   for (int i = 0; i < places; ++i) {
     // Evenly in the plane of s and z (Roberts' recurrence, as the air map's probes).
     constexpr double golden = 1.32471795724474602596;
-    double r = reach * std::sqrt(std::fmod((i + 1) / golden, 1.0));
     double z = low + (high - low) * std::fmod((i + 1) / (golden * golden), 1.0);
+    double r = reach_at(z) * std::sqrt(std::fmod((i + 1) / golden, 1.0));
     if (wind(r, z).second > 0.0) fate.rises += 1.0 / places;
     for (double time = 0.0; time < fate_time; time += step) {
       const auto [u, w] = wind(r, z);
       const auto [u_half, w_half] =
-          wind(held(r + 0.5 * step * u, 0.0, reach), held(z + 0.5 * step * w, low, high));
-      r = held(r + step * u_half, 0.0, reach);
+          wind(held(r + 0.5 * step * u, 0.0, reach_at(z)), held(z + 0.5 * step * w, low, high));
       z = held(z + step * w_half, low, high);
+      r = held(r + step * u_half, 0.0, reach_at(z));
     }
     const double near = 0.1 * design.body.radius;
-    double& place = z > high - near    ? fate.lid
-                    : z < low + near   ? fate.floor
-                    : r > reach - near ? fate.wall
-                                       : fate.drifts;
+    double& place = z > high - near          ? fate.lid
+                    : z < low + near         ? fate.floor
+                    : r > reach_at(z) - near ? fate.wall
+                                             : fate.drifts;
     place += 1.0 / places;
   }
   return fate;
@@ -86,7 +88,7 @@ swirl_flow::VesselGeometry opened(swirl_flow::VesselGeometry geometry) {
     } else {
       const double inner = vent->inner_radius * vent->inner_radius;
       const double ring = wider * (vent->outer_radius * vent->outer_radius - inner);
-      vent->outer_radius = std::min(geometry.radius, std::sqrt(inner + ring));
+      vent->outer_radius = std::min(geometry.radius_at(geometry.height), std::sqrt(inner + ring));
     }
   }
   geometry.side_gap = std::min(wider * geometry.side_gap, 0.5 * geometry.height);
@@ -154,8 +156,10 @@ AirPart air_part(const scenario::Scenario& scenario, const flight::Plan& plan,
                                                                           : "solved";
   constexpr double radii[] = {0.0, 0.5, 0.9};
   for (int i = 0; i < 3; ++i)
-    for (int j = 0; j < 3; ++j)
-      part.up[i][j] = air.velocity(radii[j] * air.map.radius(), air.map.height() * (2 * i + 1) / 6.0).u_z;
+    for (int j = 0; j < 3; ++j) {
+      const double z = air.map.height() * (2 * i + 1) / 6.0;
+      part.up[i][j] = air.velocity(radii[j] * air.map.radius_at(z), z).u_z;
+    }
   part.fates = fates_of(plan, designs, air.map);
   part.outflow = outflow_of(scenario, air);
   if (const auto* gridded = std::get_if<maps::GriddedSource>(&air.source)) part.gridded = *gridded;

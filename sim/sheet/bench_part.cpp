@@ -55,7 +55,7 @@ std::vector<SearchCoilReading> search_coil_readings(const scenario::Scenario& sc
     for (const auto& coil : field.sources->coils)
       look(fmt::format("middle of coil {}", coil.name), coil.centre);
   }
-  look("at the wall (+x), half height", {0.5 * scenario.vessel.inner_diameter - radius, 0.0, middle});
+  look("at the wall (+x), half height", {scenario.vessel.radius_at(middle) - radius, 0.0, middle});
   return readings;
 }
 

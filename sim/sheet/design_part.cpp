@@ -55,7 +55,7 @@ std::optional<coupling::NeighbourCoupling> neighbours_of(const coil::WoundCoil& 
                                                          const flight::DesignPlan& design, double Q) {
   if (plan.tags < 2 || !design.solid()) return std::nullopt;
   if (!inside_sphere(wound, design.body.radius)) return std::nullopt;
-  const double volume = constant::pi * plan.vessel.radius * plan.vessel.radius * plan.vessel.height;
+  const double volume = plan.vessel.volume();
   return coupling::neighbour_coupling(wound.turns, design.tank->inductance, Q, design.body.radius, plan.tags,
                                       volume);
 }

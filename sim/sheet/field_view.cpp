@@ -23,7 +23,7 @@ FieldView view_of(const scenario::Scenario&, const scenario::UniformField& unifo
 
 FieldView view_of(const scenario::Scenario& scenario, const maps::MeasuredDrive& measured) {
   return {measured.fit.field, std::nullopt,
-          coil::Reach{0.5 * scenario.vessel.inner_diameter, 0.0, scenario.vessel.height}};
+          coil::Reach{scenario.vessel.widest_radius(), 0.0, scenario.vessel.height}};
 }
 
 double mean_height(const coil::WoundCoil& coil) {
@@ -79,7 +79,7 @@ FieldView view_of(const scenario::Scenario& scenario, const maps::SystemDrive& s
   const auto& system = state.system;
   const Eigen::MatrixXd currents = coil::current_parts(state.currents);
   Sources sources{{},
-                  {0.5 * scenario.vessel.inner_diameter, 0.0, scenario.vessel.height},
+                  {scenario.vessel.widest_radius(), 0.0, scenario.vessel.height},
                   safety::Symmetry::none,
                   Eigen::Matrix3Xd::Zero(3, currents.cols())};
   double metal = 0.0;
@@ -105,7 +105,7 @@ FieldView view_of(const scenario::Scenario& scenario, const maps::CoaxialDrive& 
   const auto& coils = state.circuit.coils();
   const double current = state.point.current_peak;
   Sources sources{{},
-                  {0.5 * scenario.vessel.inner_diameter, 0.0, scenario.vessel.height},
+                  {scenario.vessel.widest_radius(), 0.0, scenario.vessel.height},
                   safety::Symmetry::axial,
                   Eigen::Matrix3Xd::Zero(3, 1)};
   auto& enclosure = sources.enclosure;

@@ -143,6 +143,46 @@ TEST_CASE("an equal head-on hit with full restitution swaps velocities") {
   CHECK(q.v_W.x == relative(1.0));
 }
 
+// Against the wall of a cone along its normal, by hand: e of the speed comes back, and the place is set a
+// radius off the wall.
+TEST_CASE("a cone's wall sends a ball back along its normal") {
+  const Outside outside("restitution, by hand");
+  const Body body = ball();
+  for (const double slope : {0.2, -0.2}) {
+    const Enclosure cone{0.1, 0.3, slope};
+    const double cosine = 1.0 / std::sqrt(1.0 + slope * slope);
+    const Vec3<double> inward{-cosine, 0.0, cosine * slope};
+    // Touching at the wall's point of z = 0.15, pushed 0.1 mm into it.
+    const Vec3<double> wall_point{0.1 + slope * 0.15, 0.0, 0.15};
+    Movement<double> tag{wall_point + (body.radius - 1e-4) * inward, -2.0 * inward, {0.0, 0.0, 0.0}};
+    CHECK(gaps<WallShape::tapered>(body, cone, tag.p_W).of[wall] == relative(-1e-4, 1e-9));
+    touch_vessel<WallShape::tapered>(body, cone, 0.0, tag);
+    outside.matches("speed after a bounce off a cone [m/s]", dot(tag.v_W, inward), 1.2, 1e-12);
+    outside.near("gap after it [m]", gaps<WallShape::tapered>(body, cone, tag.p_W).of[wall], 0.0, 1e-15);
+  }
+}
+
+// Thrown about in cones that lean over the floor and over the lid, with the free steps' centimetres: no tag
+// is outside after its contact, at the edges neither.
+TEST_CASE("no ball leaves a cone") {
+  const Body body = ball();
+  for (const double slope : {0.25, -0.25}) {
+    const Enclosure cone{0.1, 0.2, slope};
+    Movement<double> tag{{0.0, 0.0, 0.1}, {0.0, 0.0, 0.0}, {0.0, 0.0, 0.0}};
+    double least = 0.0;
+    for (int n = 0; n < 20000; ++n) {
+      const auto push = [&](double root) { return 20.0 * (std::fmod(n * root, 1.0) - 0.5); };
+      tag.v_W += Vec3<double>{push(0.8191725133961645), push(0.6710436067037893), push(0.5497004779019703)};
+      tag.p_W += 1e-3 * tag.v_W;
+      touch_vessel<WallShape::tapered>(body, cone, 0.5e-3, tag);
+      const auto gap = gaps<WallShape::tapered>(body, cone, tag.p_W);
+      least =
+          std::fmin(least, std::fmin(gap.of[wall], std::fmin(gap.of[Surface::floor], gap.of[Surface::lid])));
+    }
+    CHECK(least > -1e-5);  // the correction along a surface, some micrometres
+  }
+}
+
 TEST_CASE("a tag that is no number hands nothing on") {
   const Body a = ball();
   const Movement<double> sound{{0.0, 0.0, 0.0}, {1.0, 0.2, 0.0}, {3.0, 50.0, -7.0}};

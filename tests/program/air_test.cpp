@@ -184,3 +184,24 @@ TEST_CASE("precession keeps tracers mixed") {
   CHECK(count == 12000);
   outside.below("chi-square of tracers in a precession", chi_square, 27.88);
 }
+
+// The wall of configs/tapered_flow.yaml, 85 mm at the mesh and 105 mm at the lid, by its own equation; places
+// are recorded in single precision.
+TEST_CASE("tags stay inside a tapered wall") {
+  const Folder folder;
+  const auto summary = fly(folder, quick("tapered_flow.yaml"), "--replicates 2");
+  CHECK(summary["vessel"].is_object());
+  const auto flown = recorded(folder, 0);
+  REQUIRE(flown.tags == 12);
+  const double slope = 0.02 / 0.32, apart = 0.015 * std::hypot(1.0, slope);
+  double beyond = -1.0, highest = 0.0;
+  for (std::size_t j = 0; j < flown.time.size(); ++j) {
+    for (std::size_t tag = 0; tag < flown.tags; ++tag) {
+      const double* p = flown.at(flown.place, j, tag);
+      beyond = std::fmax(beyond, std::hypot(p[0], p[1]) + apart - (0.085 + slope * p[2]));
+      highest = std::fmax(highest, p[2]);
+    }
+  }
+  CHECK(beyond < 2e-5);
+  CHECK(highest < 0.305 + 2e-5);
+}

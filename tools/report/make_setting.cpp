@@ -100,13 +100,12 @@ void add_field(const scenario::Scenario& scenario, const flight::Plan& plan, Set
 }
 
 void add_air(const flight::Plan& plan, Setting& setting) {
-  setting.half_section = {{0.0, 0.0}, {plan.vessel.radius, plan.vessel.height}, {air_r_nodes, air_z_nodes}};
+  setting.half_section = {{0.0, 0.0}, {plan.vessel.widest(), plan.vessel.height}, {air_r_nodes, air_z_nodes}};
   for (int i = 0; i < air_r_nodes; ++i) {
     for (int j = 0; j < air_z_nodes; ++j) {
-      const auto u = plan.air.map
-                         .sample(numeric::Vec3<double>{setting.half_section.at(0, i), 0.0,
-                                                       setting.half_section.at(1, j)})
-                         .u_W;
+      const numeric::Vec3<double> place{setting.half_section.at(0, i), 0.0, setting.half_section.at(1, j)};
+      auto u = plan.air.map.sample(place).u_W;
+      if (place.x > plan.vessel.radius_at(place.z) * (1.0 + 1e-12)) u = {0.0, 0.0, 0.0};
       setting.u_r.push_back(u.x);
       setting.u_theta.push_back(u.y);
       setting.u_z.push_back(u.z);

@@ -27,9 +27,10 @@ std::string dot(const std::array<double, 2>& at, double radius, const char* styl
 }
 
 std::string vessel_outline(const Setting& setting, const SectionPlace& place) {
-  const double radius = setting.outline.vessel_radius, height = setting.outline.vessel_height;
-  const std::vector<std::array<double, 2>> walls{place(-radius, 0.0), place(-radius, height),
-                                                 place(radius, height), place(radius, 0.0)};
+  const double height = setting.outline.vessel_height, radius = setting.outline.radius_at(0.0),
+               top = setting.outline.radius_at(height);
+  const std::vector<std::array<double, 2>> walls{place(-radius, 0.0), place(-top, height), place(top, height),
+                                                 place(radius, 0.0)};
   const std::string out = polyline(walls, "casing") + polyline(walls, "glass");
   return out + polyline({place(-radius, 0.0), place(radius, 0.0)}, "mesh");
 }
@@ -134,7 +135,7 @@ std::string field_map(const results::Setting& setting) {
       const double value = 1e6 * setting.flux_density[static_cast<std::size_t>(i) * grid.nodes[1] + j];
       microtesla.push_back(value);
       const double z = grid.at(1, j);
-      if (std::abs(grid.at(0, i)) <= setting.outline.vessel_radius && z >= 0.0 &&
+      if (std::abs(grid.at(0, i)) <= setting.outline.radius_at(z) && z >= 0.0 &&
           z <= setting.outline.vessel_height)
         top = std::max(top, value);
     }

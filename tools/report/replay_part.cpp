@@ -127,23 +127,25 @@ std::string data_json(const Setting& setting, const Summary& summary, const flig
   Json rates{{"carried", flashes(setting, summary, {})}};
   for (std::size_t f = 0; f < most_fits(setting); ++f)
     rates[fmt::format("{}", f)] = flashes(setting, summary, f);
-  const Json json{
-      {"file", setting.name},
-      {"frames", packed.frames},
-      {"interval", packed.interval},
-      {"placeStep", place_step},
-      {"axisScale", axis_scale},
-      {"lightZero", light_zero},
-      {"lightPerOctave", light_per_octave},
-      {"vessel", {{"radius", setting.outline.vessel_radius}, {"height", setting.outline.vessel_height}}},
-      {"reach", reach},
-      {"tags", tags},
-      {"carried", carried},
-      {"designs", designs},
-      {"coils", coils},
-      {"metal", metal},
-      {"flashes", rates},
-      {"packed", packed.packed}};
+  const Json json{{"file", setting.name},
+                  {"frames", packed.frames},
+                  {"interval", packed.interval},
+                  {"placeStep", place_step},
+                  {"axisScale", axis_scale},
+                  {"lightZero", light_zero},
+                  {"lightPerOctave", light_per_octave},
+                  {"vessel",
+                   {{"radius", setting.outline.radius_at(0.0)},
+                    {"topRadius", setting.outline.radius_at(setting.outline.vessel_height)},
+                    {"height", setting.outline.vessel_height}}},
+                  {"reach", reach},
+                  {"tags", tags},
+                  {"carried", carried},
+                  {"designs", designs},
+                  {"coils", coils},
+                  {"metal", metal},
+                  {"flashes", rates},
+                  {"packed", packed.packed}};
   return json.dump(-1, ' ', false, Json::error_handler_t::replace);
 }
 

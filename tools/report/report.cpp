@@ -165,7 +165,7 @@ std::string field_part(const results::Setting& setting) {
   const int row = static_cast<int>(
       std::lround((half_height - grid.low[1]) / (grid.high[1] - grid.low[1]) * (grid.nodes[1] - 1)));
   for (int i = 0; i < grid.nodes[0]; ++i) {
-    if (std::abs(grid.at(0, i)) > setting.outline.vessel_radius) continue;
+    if (std::abs(grid.at(0, i)) > setting.outline.radius_at(half_height)) continue;
     plane.x.push_back(1e3 * grid.at(0, i));
     plane.y.push_back(value(i, row));
   }

@@ -3,12 +3,12 @@
 function makeScene(data, flight, canvas, view) {
   const paint = canvas.getContext("2d", { alpha: false });
   const encode = (linear) => 255 * (linear <= 0.0031308 ? 12.92 * linear : 1.055 * linear ** (1 / 2.4) - 0.055);
-  const { radius, height } = data.vessel;
+  const { radius, topRadius, height } = data.vessel;
   const ring = (z, r = radius) => circle3([0, 0, z], [0, 0, 1], r, 72);
   const solids = [];
   const add = (points, style, width) => solids.push({ points, style, width });
   add(ring(0), "glass", 1.4);
-  add(ring(height), "glass", 1.4);
+  add(ring(height, topRadius), "glass", 1.4);
   for (let i = -4; i <= 4; ++i) {
     const a = (radius * i) / 5, b = Math.sqrt(radius * radius - a * a);
     add([[a, -b, 0], [a, 0, 0], [a, b, 0]], "mesh", 0.6);
@@ -104,8 +104,8 @@ function makeScene(data, flight, canvas, view) {
     for (const solid of solids) stroke(solid.points, solid.style, solid.width, pixel);
     // The vessel's left and right edges as seen from here.
     for (const side of [-1, 1]) {
-      const x = side * radius * Math.cos(view.azimuth), y = side * radius * Math.sin(view.azimuth);
-      stroke([[x, y, 0], [x, y, height]], "hull", 1, pixel);
+      const x = side * Math.cos(view.azimuth), y = side * Math.sin(view.azimuth);
+      stroke([[x * radius, y * radius, 0], [x * topRadius, y * topRadius, height]], "hull", 1, pixel);
     }
     still.getContext("2d").drawImage(canvas, 0, 0);
   }
