@@ -14,7 +14,7 @@ using namespace driftglow;
 using namespace driftglow::motion;
 
 namespace {
-const AirProperties air{1.204, 1.82e-5};
+const AirProperties room_air{1.204, 1.82e-5};
 }  // namespace
 
 // Standard drag curve of a sphere, Clift, Grace & Weber, Bubbles, Drops and Particles (1978), table 5.1
@@ -36,15 +36,15 @@ TEST_CASE("the sphere's drag coefficient follows the standard drag curve") {
 TEST_CASE("the spin couple has Kirchhoff's limit") {
   const Outside outside("Kirchhoff's couple (Lamb, art. 334)");
   const double a = 0.01, omega = 1e-4;
-  const double re = air.density * a * a * omega / air.dynamic_viscosity;
-  const double torque =
-      0.5 * air.density * std::pow(a, 5) * sphere_torque_coefficient_times_reynolds(re) / re * omega * omega;
+  const double re = room_air.density * a * a * omega / room_air.dynamic_viscosity;
+  const double torque = 0.5 * room_air.density * std::pow(a, 5) *
+                        sphere_torque_coefficient_times_reynolds(re) / re * omega * omega;
   outside.matches("couple on a slowly turning sphere [N m]", torque,
-                  8.0 * constant::pi * air.dynamic_viscosity * a * a * a * omega, 1e-9);
+                  8.0 * constant::pi * room_air.dynamic_viscosity * a * a * a * omega, 1e-9);
 
   Body body = cage();
   body.radius = a;
-  const auto load = air_load<DragLaw::sphere>(body, BodyTerms(body, air), Vec3<double>{0.0, 0.0, 0.0},
+  const auto load = air_load<DragLaw::sphere>(body, BodyTerms(body, room_air), Vec3<double>{0.0, 0.0, 0.0},
                                               Vec3<double>{1.0, 0.0, 0.0}, Vec3<double>{0.0, omega, 0.0});
   outside.matches("couple on a slowly turning sphere [N m]", load.torque_W.y, torque, 1e-9);
 }
@@ -52,7 +52,7 @@ TEST_CASE("the spin couple has Kirchhoff's limit") {
 TEST_CASE("back-spin lifts a flying ball, top-spin presses it down") {
   const Outside outside("Tsuji 1985 with our cap, by hand");
   const Body body = cage();
-  const BodyTerms terms(body, air);
+  const BodyTerms terms(body, room_air);
   const Vec3<double> q{-2.0, 0.0, 0.0};  // flies along +x through still air
   const Vec3<double> n{0.0, 1.0, 0.0};
   const Vec3<double> back_spin{0.0, -20.0, 0.0};  // its top moves backwards
@@ -69,7 +69,7 @@ TEST_CASE("back-spin lifts a flying ball, top-spin presses it down") {
 TEST_CASE("a cage's drag splits along and across its axis") {
   const Outside outside("drag by components, by hand");
   const Body body = cage();
-  const BodyTerms terms(body, air);
+  const BodyTerms terms(body, room_air);
   const Vec3<double> none{0.0, 0.0, 0.0}, n{0.0, 0.0, 1.0};
   const double pressure = 0.5 * 1.204 * 9.0;
   outside.matches("drag of a cage along and across [N]",
@@ -86,7 +86,7 @@ TEST_CASE("a cage's drag splits along and across its axis") {
 TEST_CASE("the frame torque is the couple of drag spread over the sphere") {
   const Outside outside("drag of 4000 elements on the sphere");
   const Body body = cage();
-  const BodyTerms terms(body, air);
+  const BodyTerms terms(body, room_air);
   const Vec3<double> q{3.0, 0.0, 0.0}, n{0.0, 0.0, 1.0};
   const double mean_area = (4e-4 + 2.0 * 2e-4) / 3.0;
   for (const Vec3<double> slip : {Vec3<double>{20.0, 0.0, 0.0}, Vec3<double>{0.0, 20.0, 0.0}}) {
@@ -96,7 +96,7 @@ TEST_CASE("the frame torque is the couple of drag spread over the sphere") {
       const double z = 1.0 - (2.0 * i + 1.0) / count, phi = i * 2.399963229728653, s = std::sqrt(1.0 - z * z);
       const Vec3<double> r{0.015 * s * std::cos(phi), 0.015 * s * std::sin(phi), 0.015 * z};
       const Vec3<double> v = q + numeric::cross(slip, r);
-      sum += numeric::cross(r, (0.5 * air.density * mean_area / count * numeric::norm(v)) * v);
+      sum += numeric::cross(r, (0.5 * room_air.density * mean_area / count * numeric::norm(v)) * v);
     }
     auto load = air_load<DragLaw::fixed>(body, terms, q, n, slip).torque_W;
     const double re = terms.spin_reynolds_per_rate * 20.0;
@@ -109,7 +109,7 @@ TEST_CASE("the frame torque is the couple of drag spread over the sphere") {
 TEST_CASE("wall lift points inward, grows with the square of the sliding speed and ends one radius off") {
   const Outside outside("Einstein & El-Samni 1949, by hand");
   const Body body = cage();
-  const BodyTerms terms(body, air);
+  const BodyTerms terms(body, room_air);
   const Enclosure vessel{0.095, 0.32};
   const auto at = [&](double x, double z, double speed) {
     return wall_lift(body, terms, vessel, Vec3<double>{x, 0.0, z}, Vec3<double>{0.0, speed, 0.0});
@@ -186,7 +186,7 @@ TEST_CASE("an offset centre of drag turns the tag like a weather vane") {
   const Outside outside("torque l n x F, by hand");
   Body body = cage();
   body.centre_offset = 2e-3;
-  const BodyTerms terms(body, air);
+  const BodyTerms terms(body, room_air);
   const auto load = air_load<DragLaw::fixed>(body, terms, Vec3<double>{0.0, 0.0, 3.0},
                                              Vec3<double>{1.0, 0.0, 0.0}, Vec3<double>{0.0, 0.0, 0.0});
   outside.matches("torque of an offset centre of drag [N m]", load.torque_W.y,
@@ -199,7 +199,7 @@ TEST_CASE("an offset centre of drag turns the tag like a weather vane") {
 TEST_CASE("a cage's drag in an oblique flow leans towards its larger area") {
   const Outside outside("drag by components, by hand");
   const Body body = cage();
-  const BodyTerms terms(body, air);
+  const BodyTerms terms(body, room_air);
   const auto force = air_load<DragLaw::fixed>(body, terms, Vec3<double>{2.0, 0.0, 2.0},
                                               Vec3<double>{0.0, 0.0, 1.0}, Vec3<double>{0.0, 0.0, 0.0})
                          .force_W;
