@@ -62,6 +62,8 @@ class Binder {
   Scenario run() {
     scenario_.title = root_.text("title");
     if (const Block* block = root_.block("ambient")) ambient(*block);
+    // What is not a number lets nothing be found outside it: one fault raises no second one.
+    scenario_.vessel = {radius_, height_};
     if (const Block* block = root_.block("vessel")) vessel(*block);
     if (const Block* block = root_.block("drive")) drive(*block);
     own_emitters();
