@@ -226,6 +226,18 @@ double OperatingPoint::Q() const {
   return 2.0 * pi * frequency * L / resistance.total;
 }
 
+double supply_for(const CurrentFedPushPull& driver, double power) {
+  return power * driver.supply_voltage / (driver.supply_voltage - driver.voltage_drop);
+}
+
+double supply_for(const VoltageFedSeries&, double power) {
+  return power;
+}
+
+double supply_for(const GivenCurrent&, double power) {
+  return power;
+}
+
 double smallest_trusted_choke(Chokes chokes, double L) {
   switch (chokes) {
     case Chokes::ideal:
@@ -261,9 +273,9 @@ OperatingPoint operating_point(const CurrentFedPushPull& d, const CoilLoad& coil
   const double susceptance = 2.0 * pi * point.frequency * d.capacitance;
   tank.capacitor_current_rms = susceptance * tank_peak / std::sqrt(2.0);
   tank.capacitor_loss = 0.5 * tank_peak * tank_peak * susceptance * d.capacitor_loss_tangent;
-  tank.supply_current = (point.copper_loss + point.elsewhere_loss + point.tag_power + tank.capacitor_loss) /
-                        (d.supply_voltage - d.voltage_drop);
-  tank.supply_power = d.supply_voltage * tank.supply_current;
+  tank.supply_power =
+      supply_for(d, point.copper_loss + point.elsewhere_loss + point.tag_power + tank.capacitor_loss);
+  tank.supply_current = tank.supply_power / d.supply_voltage;
   watch_ratings(d, tank);
   point.tank = std::move(tank);
   return point;

@@ -146,6 +146,12 @@ OperatingPoint operating_point(const VoltageFedSeries& driver, const CoilLoad& c
 OperatingPoint operating_point(const GivenCurrent& driver, const CoilLoad& coils,
                                const Surroundings& surroundings, const Setting& setting = {});
 
+// What the supply gives for a power taken from the coils at their current [W]: the push-pull driver's current
+// passes its drop too; a bridge's switches carry the coils' current, whatever is taken.
+double supply_for(const CurrentFedPushPull& driver, double power);
+double supply_for(const VoltageFedSeries& driver, double power);
+double supply_for(const GivenCurrent& driver, double power);
+
 // Coil current of the series driver when its frequency is off resonance by each relative deviation, over that
 // on resonance [1]; by hand about 1/sqrt(1 + (2 Q d)^2), Q of the whole circuit. Deviations > -1.
 std::vector<double> off_resonance_current(const VoltageFedSeries& driver, const CoilLoad& coils,

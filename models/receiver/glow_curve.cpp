@@ -81,16 +81,18 @@ OperatingPoint GlowCurve::at(double emf_peak) const {
   const std::size_t i = right_end(points_, emf_peak);
   const SteadyState &a = points_[i - 1], &b = points_[i];
   const double t = (emf_peak - a.value.emf_peak) / (b.value.emf_peak - a.value.emf_peak);
-  return {
-      emf_peak,
-      current_at(a, b, emf_peak, &OperatingPoint::mean_current),
-      current_at(a, b, emf_peak, &OperatingPoint::peak_current),
-      plain(a, b, t, &OperatingPoint::forward_peak),
-      plain(a, b, t, &OperatingPoint::reverse_peak),
-      plain(a, b, t, &OperatingPoint::real_power),
-      plain(a, b, t, &OperatingPoint::reactive_power),
-      mean_current_antiparallel(emf_peak),
-      design_.antiparallel ? current_at(a, b, emf_peak, &OperatingPoint::peak_current_antiparallel) : 0.0};
+  return {emf_peak,
+          current_at(a, b, emf_peak, &OperatingPoint::mean_current),
+          current_at(a, b, emf_peak, &OperatingPoint::peak_current),
+          plain(a, b, t, &OperatingPoint::forward_peak),
+          plain(a, b, t, &OperatingPoint::reverse_peak),
+          plain(a, b, t, &OperatingPoint::real_power),
+          plain(a, b, t, &OperatingPoint::reactive_power),
+          mean_current_antiparallel(emf_peak),
+          design_.antiparallel ? current_at(a, b, emf_peak, &OperatingPoint::peak_current_antiparallel) : 0.0,
+          plain(a, b, t, &OperatingPoint::coil_loss),
+          plain(a, b, t, &OperatingPoint::capacitor_loss),
+          plain(a, b, t, &OperatingPoint::led_power)};
 }
 
 double GlowCurve::threshold_emf(double mean_current) const {

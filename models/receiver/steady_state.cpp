@@ -199,10 +199,19 @@ SteadyState SteadyStateSolver::summary(double emf_peak) const {
   s.value.emf_peak = emf_peak;
   s.slope.emf_peak = 1.0;
   double real = 0.0, imaginary = 0.0, real_slope = 0.0, imaginary_slope = 0.0;
+  const double R = design_.resistance, G = loss_conductance_;
   int highest = 0, lowest = 0;
   for (int n = 0; n < nodes_; ++n) {
     const Node& node = node_[n];
     const double by_emf = linear_voltage_[n] + node.rest_slope[0];
+    const double linear_current = linear_.current.real() * cosine_[n] - linear_.current.imag() * sine_[n];
+    const double current = emf_peak * linear_current + node.rest[1];
+    s.value.coil_loss += R * current * current;
+    s.slope.coil_loss += 2.0 * R * current * (linear_current + node.rest_slope[1]);
+    s.value.capacitor_loss += G * node.voltage * node.voltage;
+    s.slope.capacitor_loss += 2.0 * G * node.voltage * by_emf;
+    s.value.led_power += node.voltage * node.led.current;
+    s.slope.led_power += (node.led.current + node.voltage * node.led.conductance) * by_emf;
     const auto first = design_.antiparallel ? design_.led.respond(node.voltage) : node.led;
     if (first.current > 0.0) {
       s.value.mean_current += first.current;
@@ -220,10 +229,12 @@ SteadyState SteadyStateSolver::summary(double emf_peak) const {
     highest = node.voltage > node_[highest].voltage ? n : highest;
     lowest = node.voltage < node_[lowest].voltage ? n : lowest;
   }
-  s.value.mean_current /= nodes_;
-  s.slope.mean_current /= nodes_;
-  s.value.mean_current_antiparallel /= nodes_;
-  s.slope.mean_current_antiparallel /= nodes_;
+  for (OperatingPoint* sums : {&s.value, &s.slope}) {
+    for (const auto sum :
+         {&OperatingPoint::mean_current, &OperatingPoint::mean_current_antiparallel,
+          &OperatingPoint::coil_loss, &OperatingPoint::capacitor_loss, &OperatingPoint::led_power})
+      sums->*sum /= nodes_;
+  }
 
   // S = E conj(I)/2 with I the fundamental of the coil current.
   const double twice = 2.0 / nodes_;

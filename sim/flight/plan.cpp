@@ -193,6 +193,19 @@ void add_circuit(const scenario::Scenario& scenario, const scenario::TagDesign& 
     if (design.leds[i].antiparallel) design.pairs.push_back(static_cast<int>(i));
 }
 
+// None where neither coils nor a tag's circuit are there.
+std::optional<DrivePower> power_of(const scenario::Scenario& scenario, const Plan& plan) {
+  std::optional<DrivePower> power;
+  if (std::any_of(plan.designs.begin(), plan.designs.end(), [](const auto& d) { return d.tank.has_value(); }))
+    power = DrivePower{};
+  for (const auto& circuit : maps::circuits_of(plan.drive)) {
+    if (!power) power = DrivePower{};
+    *power += drive_power(maps::driver_of(std::get<scenario::CoilDrive>(scenario.drive), circuit.number),
+                          circuit.load, circuit.point);
+  }
+  return power;
+}
+
 void add_colour(const std::string& colour, std::vector<std::string>& colours) {
   if (std::find(colours.begin(), colours.end(), colour) == colours.end()) colours.push_back(colour);
 }
@@ -281,6 +294,7 @@ Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::Dri
     for (const auto& led : design.leds)
       design.curves.push_back(receiver::solve_glow_curve(nominal_tank(*design.tank, led), plan.omega,
                                                          2.0 * plan.omega * design.linkage_max));
+    for (const auto& curve : design.curves) design.power.emplace_back(curve, curve.emf_max());
     for (const auto& [fit, count] : tag.mix) {
       const auto index = std::find(design.fits.begin(), design.fits.end(), fit) - design.fits.begin();
       design.carried.insert(design.carried.end(), count, static_cast<int>(index));
@@ -298,6 +312,7 @@ Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::Dri
     plan.tags += tag.count;
     plan.designs.push_back(std::move(design));
   }
+  plan.power = power_of(scenario, plan);
   const DriveSpan span = add_built_drive(scenario, reach, plan);
   for (DesignPlan& design : plan.designs) {
     if (!design.tank) continue;
@@ -309,19 +324,23 @@ Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::Dri
   return plan;
 }
 
-DriveDraw built_drive(const Plan& plan, int replicate) {
-  if (!plan.built_drive) return {};
+ReplicateDrive built_drive(const Plan& plan, int replicate) {
+  if (!plan.built_drive) return {{}, plan.power};
   pcg32 stream = random_stream(plan.seed, replicate, 0, Purpose::drive);
   const double first = uniform(stream);
   const auto tank = driver::draw_tank(plan.built_drive->tolerance, first, uniform(stream));
-  const auto circuit = maps::circuits_of(plan.drive).front();
+  const auto circuits = maps::circuits_of(plan.drive);
+  const auto& circuit = circuits.front();
   const auto point = std::visit(
       [&](const auto& own) {
         return driver::built_point(own, circuit.load, plan.built_drive->surroundings, tank,
                                    {plan.built_drive->tags});
       },
       plan.built_drive->driver);
-  return {point.frequency / circuit.point.frequency, point.current_peak / circuit.point.current_peak};
+  const DriveDraw draw{point.frequency / circuit.point.frequency,
+                       point.current_peak / circuit.point.current_peak};
+  if (circuits.size() > 1) return {draw, plan.power.value().at_current(draw.current)};
+  return {draw, drive_power(plan.built_drive->driver, circuit.load, point)};
 }
 
 }  // namespace driftglow::flight

@@ -12,6 +12,7 @@
 #include "models/motion/body.hpp"
 #include "models/motion/forces.hpp"
 #include "sim/flight/built_tag.hpp"
+#include "sim/flight/energy.hpp"
 #include "sim/maps/air_state.hpp"
 #include "sim/maps/drive_state.hpp"
 #include "sim/scenario/scenario.hpp"
@@ -35,6 +36,7 @@ struct DesignPlan {
   std::optional<TankPlan> tank;               // with a circuit
   std::vector<LedPlan> leds;                  // one a fit, with a circuit
   std::vector<receiver::GlowCurve> curves{};  // of the nominal tank, one a fit, to twice the largest EMF
+  std::vector<PowerTable> power{};            // of those, likewise
   std::optional<std::size_t> family;          // with a circuit: its number in Plan::families
   std::vector<std::string> fits;              // names
   std::vector<int> pairs;                     // those fits that are antiparallel pairs
@@ -92,6 +94,7 @@ struct Plan {
   maps::DriveState drive;
   std::optional<CouplingPlan> coupling{};   // of tags with each other; absent: neglected
   std::optional<BuiltDrive> built_drive{};  // absent: every replicate's drive is as computed
+  std::optional<DrivePower> power{};        // of the drive as computed; absent: nothing draws power
 
   // |B| [T peak] at p_W, the larger semi-axis of a turning field.
   double flux_density_peak(const numeric::Vec3<double>& p_W) const {
@@ -115,8 +118,12 @@ enum class WireLoss { computed, left_out };
 Electrical electrical_of(const scenario::Scenario& scenario, const scenario::TagDesign& tag, double frequency,
                          WireLoss loss = WireLoss::computed);
 
-// Of a drive without tolerances the draw of nothing.
-DriveDraw built_drive(const Plan& plan, int replicate);
+// The drive of a replicate.
+struct ReplicateDrive {
+  DriveDraw draw;  // of a drive without tolerances that of nothing
+  std::optional<DrivePower> power;
+};
+ReplicateDrive built_drive(const Plan& plan, int replicate);
 
 Plan make_plan(const scenario::Scenario& scenario, maps::AirState air, maps::DriveState drive);
 

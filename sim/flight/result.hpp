@@ -2,6 +2,8 @@
 
 #include <array>
 #include <cstdint>
+#include <optional>
+#include <span>
 #include <vector>
 
 #include "models/motion/contact.hpp"
@@ -78,11 +80,38 @@ struct LostTag {
   friend bool operator==(const LostTag&, const LostTag&) = default;
 };
 
+// Where the power of a flight comes from: the field as given, the terminals of coils with a given current,
+// the supply of a driver. Stored by number.
+enum class EnergySource { field, terminals, supply };
+inline constexpr int energy_sources = 3;
+
+// Mean powers of a replicate [W]: the drive's at its coil current, and those of the tags with the emitters
+// that they carry, as their nominal circuits draw them where they are (sampled every pinned_interval). Each
+// is computed by itself: the input from the driver's current and the fundamental of the tags' EMF and
+// current, the rest from resistances and wave forms.
+struct Ledger {
+  EnergySource source;
+  double input;
+  double copper, metal, capacitor, switches;
+  double tag_coils, tag_capacitors, tag_leds;
+
+  // What is missing or too much, over the input [1]; without input in W.
+  double violation() const;
+};
+// The input, then what must add up to it.
+struct LedgerTerm {
+  double Ledger::*value;
+  const char* name;
+  const char* meaning;
+};
+std::span<const LedgerTerm> ledger_terms();
+
 struct ReplicateResult {
   std::vector<DesignResult> designs;
   VesselResult vessel;
-  Trace trace;                // empty when not recorded
-  std::vector<LostTag> lost;  // in the order of their tags
+  Trace trace;                     // empty when not recorded
+  std::vector<LostTag> lost;       // in the order of their tags
+  std::optional<Ledger> ledger{};  // where anything draws power, and the file is not of an older version
 };
 
 }  // namespace driftglow::flight

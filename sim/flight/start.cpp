@@ -108,8 +108,7 @@ std::vector<BuiltFit> build(const Plan& plan, const DesignPlan& design, int repl
 
 }  // namespace
 
-std::vector<StartedTag> start_vessel(const Plan& plan, int replicate) {
-  const DriveDraw drive = built_drive(plan, replicate);
+std::vector<StartedTag> start_vessel(const Plan& plan, int replicate, const DriveDraw& drive) {
   std::vector<StartedTag> tags(plan.tags);
   std::vector<FreeTag> free;
   for (const DesignPlan& design : plan.designs) {

@@ -14,8 +14,8 @@ struct StartedTag {
   std::vector<BuiltFit> fits;
 };
 
-// All tags of a vessel: built with their tolerances and that of the drive, placed without overlap. A function
-// of (plan, replicate) alone. Throws InputError when the tags cannot be placed.
-std::vector<StartedTag> start_vessel(const Plan& plan, int replicate);
+// All tags of a vessel: built with their tolerances and for the replicate's drive, placed without overlap. A
+// function of (plan, replicate) alone. Throws InputError when the tags cannot be placed.
+std::vector<StartedTag> start_vessel(const Plan& plan, int replicate, const DriveDraw& drive);
 
 }  // namespace driftglow::flight

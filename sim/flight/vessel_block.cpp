@@ -81,8 +81,11 @@ VesselBlock<Real>::VesselBlock(const Plan& plan, const Kernel<Real>& kernel, int
 template <class Real>
 void VesselBlock<Real>::start(int lane, int replicate) {
   const std::size_t lanes = kernel_.lanes;
-  const auto tags = start_vessel(plan_, replicate);
-  if (plan_.coupling && lane < count_) coupled_.emplace_back(plan_, tags, built_drive(plan_, replicate));
+  // What is dropped needs no drive of its own.
+  if (lane < count_) meters_.push_back({built_drive(plan_, replicate), {}});
+  const auto& drive = meters_.back().drive.draw;
+  const auto tags = start_vessel(plan_, replicate, drive);
+  if (plan_.coupling && lane < count_) coupled_.emplace_back(plan_, tags, drive);
   each_tag([&](int d, int, int tag, int slot) {
     Real* state = &state_[static_cast<std::size_t>(tag) * state_numbers * lanes + lane];
     each_number(tags[tag].state, [&](double x) {
@@ -181,7 +184,27 @@ void VesselBlock<Real>::sample(std::int64_t step) {
       }
     }
   });
+  if (rest) meter();
   if (step % plan_.clock.trace_every == 0) record(step);
+}
+
+// What the tags draw in the last step.
+template <class Real>
+void VesselBlock<Real>::meter() {
+  if (!plan_.power) return;
+  const auto& squared = plan_.coupling ? seen_squared_ : linkage_squared_;
+  each_tag([&](int d, int i, int tag, int slot) {
+    const DesignPlan& design = plan_.designs[d];
+    if (!design.tank) return;
+    const int fit = design.carried[i];
+    const std::size_t first = static_cast<std::size_t>(plan_.coupling ? slot + fit : tag) * kernel_.lanes;
+    for (int lane = 0; lane < count_; ++lane) {
+      if (!gone_.empty() && is_lost(tag, lane)) continue;
+      const double linkage = std::sqrt(static_cast<double>(squared[first + lane]));
+      meters_[lane].sum += design.power[fit].at(plan_.omega * meters_[lane].drive.draw.emf() * linkage);
+    }
+  });
+  ++metered_;
 }
 
 template <class Real>
@@ -341,7 +364,9 @@ template <class Real>
 std::vector<ReplicateResult> VesselBlock<Real>::results() const {
   std::vector<ReplicateResult> results;
   for (int lane = 0; lane < count_; ++lane) {
-    ReplicateResult result{{}, glow_.vessel_result(lane), {}, {}};
+    ReplicateResult result{{}, glow_.vessel_result(lane), {}, {}, {}};
+    if (const auto& power = meters_[lane].drive.power)
+      result.ledger = balance(*power, meters_[lane].sum * (1.0 / static_cast<double>(metered_)));
     for (const Gone& gone : gone_)
       if (gone.lane == lane) result.lost.push_back(gone.tag);
     std::sort(result.lost.begin(), result.lost.end(),

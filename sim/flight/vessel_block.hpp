@@ -53,6 +53,7 @@ class VesselBlock {
   void warm_up();
   void sample(std::int64_t step);
   void remember();
+  void meter();
   void record(std::int64_t step);
   void look_for_lost(std::int64_t steps);
   bool suspicious(int tag) const;
@@ -79,6 +80,12 @@ class VesselBlock {
     LostTag tag;
   };
   std::vector<Gone> gone_;
+  struct Meter {
+    ReplicateDrive drive;
+    TagPower sum;  // over the samples
+  };
+  std::vector<Meter> meters_;          // [lane]
+  std::int64_t metered_ = 0;           // samples
   std::vector<Trace> traces_;          // [lane], of recorded replicates
   std::vector<double> recorded_sums_;  // A, [lane][slot], current sums at their last sample
   // With coupled tags.

@@ -150,6 +150,15 @@ Json lost_json(const Summary& summary) {
   return {{"tags", count.lost}, {"of", count.tags}, {"share", count.share()}, {"each", tags}};
 }
 
+Json energy_json(const EnergySummary& energy) {
+  Json out{{"source", words(energy.source)}};
+  const auto terms = flight::ledger_terms();
+  for (std::size_t i = 0; i < terms.size(); ++i)
+    out[std::string(terms[i].name) + "_W"] = json(energy.terms[i]);
+  out["worst_violation"] = energy.worst_violation;
+  return out;
+}
+
 // Writes flight.h5 piece by piece.
 class FlightFile {
  public:
@@ -170,6 +179,7 @@ class FlightFile {
     write_vessel();
     write_traces();
     write_lost();
+    write_energy();
   }
 
  private:
@@ -312,6 +322,17 @@ class FlightFile {
                 {"1", "0: not a finite number; 1: outside the vessel; 2: faster than sound, [lost tag]"});
   }
 
+  void write_energy() {
+    if (!summary_.energy) return;
+    for (const auto& term : flight::ledger_terms()) {
+      write_each(fmt::format("/energy/{}", term.name), {"W", std::string(term.meaning) + ", mean power"},
+                 [&](const auto& r) { return *r.ledger.*term.value; });
+    }
+    const std::vector<std::int32_t> source{static_cast<std::int32_t>(summary_.energy->source)};
+    file_.write("/energy/source", source, {1},
+                {"1", "0: the field as given; 1: the terminals of the coils; 2: the driver's supply"});
+  }
+
   void write_trace(const std::string& group, const flight::Trace& trace) {
     const std::uint64_t samples = trace.time.size(), tags = static_cast<std::uint64_t>(outline_.tags);
     file_.write(group + "time", trace.time, {samples}, {"s", "time since the end of warm-up, [sample]"});
@@ -362,7 +383,7 @@ std::string summary_csv(const Summary& summary) {
   std::string text =
       "tag_design,emitter,duty,duty_low_95,duty_high_95,flashes_per_minute,mean_on_s,mean_off_s,mean_current_"
       "A,mean_light_cd,"
-      "pinned_share,over_ratings_share,replicates";
+      "pinned_share,over_ratings_share,replicates,input_power_W,energy_worst_violation";
   if (summary.parameters) text += ",duty_parameter_half_width_95,duty_total_half_width_95";
   text += "\n";
   for (const auto& design : summary.designs) {
@@ -374,6 +395,9 @@ std::string summary_csv(const Summary& summary) {
           csv_number(fit.mean_on_spell.mean), csv_number(fit.mean_off_spell.mean),
           csv_number(fit.mean_current.mean), csv_number(fit.mean_intensity.mean),
           csv_number(design.pinned_anywhere.mean), csv_number(fit.over_rating.mean), summary.numbers.size());
+      const auto& energy = summary.energy;
+      text += fmt::format(",{},{}", energy ? csv_number(energy->terms.front().mean) : "",
+                          energy ? csv_number(energy->worst_violation) : "");
       if (fit.parameter_half_width)
         text +=
             fmt::format(",{},{}", csv_number(*fit.parameter_half_width), csv_number(total_half_width(fit)));
@@ -407,6 +431,7 @@ Json summary_document(const Summary& summary, const scenario::Scenario& scenario
     out["tag_designs"].push_back(design_json(summary.designs[d], outline.designs[d], scenario));
   }
   out["vessel"] = vessel_json(summary.vessel, outline);
+  if (summary.energy) out["energy"] = energy_json(*summary.energy);
   out["spell_bin_start_s"] = spell_bin_starts();
   out["place_r_edges_m"] = edges(outline.vessel_radius, place_r);
   out["place_z_edges_m"] = edges(outline.vessel_height, place_z);

@@ -23,6 +23,7 @@ class FlightFileReader {
     for (std::size_t d = 0; d < outline_.designs.size(); ++d) read_design(d);
     read_vessel();
     if (file_.has("/lost")) read_lost();
+    if (file_.has("/energy")) read_energy();
     for (std::size_t i = 0; i < numbers.size(); ++i) {
       const std::string group = fmt::format("/trace/{}", numbers[i]);
       if (file_.has(group)) read_trace(group + "/", replicates_.results[i].trace);
@@ -158,6 +159,18 @@ class FlightFileReader {
           {tag[i], steps[i], static_cast<flight::Loss>(why[i])});
     }
     file_.expect(right, "/lost does not fit the flight");
+  }
+
+  void read_energy() {
+    const auto source = file_.read<std::int32_t>("/energy/source", 1).values;
+    file_.expect(source.size() == 1 && source[0] >= 0 && source[0] < flight::energy_sources,
+                 "/energy/source is not one of the sources of energy");
+    for (auto& r : replicates_.results) r.ledger = flight::Ledger{};
+    for (auto& r : replicates_.results) r.ledger->source = static_cast<flight::EnergySource>(source[0]);
+    for (const auto& term : flight::ledger_terms()) {
+      read_each(fmt::format("/energy/{}", term.name),
+                [&](auto& r) -> double& { return *r.ledger.*term.value; });
+    }
   }
 
   void read_trace(const std::string& group, flight::Trace& trace) {

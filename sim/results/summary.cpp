@@ -156,7 +156,30 @@ VesselSummary summarise_vessel(const Outline& outline, const Replicates& replica
   return summary;
 }
 
+std::optional<EnergySummary> summarise_energy(const Replicates& replicates) {
+  if (!std::all_of(replicates.begin(), replicates.end(), [](const auto& r) { return r.ledger.has_value(); }))
+    return std::nullopt;
+  EnergySummary energy{replicates.front().ledger->source, {}, 0.0};
+  for (const auto& term : flight::ledger_terms())
+    energy.terms.push_back(over_replicates(replicates, [&](const auto& r) { return *r.ledger.*term.value; }));
+  for (const auto& r : replicates)
+    energy.worst_violation = std::max(energy.worst_violation, r.ledger->violation());
+  return energy;
+}
+
 }  // namespace
+
+const char* words(flight::EnergySource source) {
+  switch (source) {
+    case flight::EnergySource::field:
+      return "the field";
+    case flight::EnergySource::terminals:
+      return "the coils' terminals";
+    case flight::EnergySource::supply:
+      return "the supply";
+  }
+  throw LogicError("no such source of energy");
+}
 
 std::span<const FitQuantity> fit_quantities() {
   using enum Receiver;
@@ -246,6 +269,7 @@ Summary summarise(const Outline& outline, const flight::CampaignResult& campaign
   for (std::size_t design = 0; design < outline.designs.size(); ++design) {
     summary.designs.push_back(summarise_design(outline, design, campaign.replicates));
   }
+  summary.energy = summarise_energy(campaign.replicates);
   for (std::size_t i = 0; i < campaign.replicates.size(); ++i) {
     for (const auto& tag : campaign.replicates[i].lost) summary.lost.push_back({campaign.numbers[i], tag});
   }

@@ -104,13 +104,22 @@ struct Lost {
   flight::LostTag tag;
 };
 
+// The ledger of energy: estimates by flight::ledger_terms().
+struct EnergySummary {
+  flight::EnergySource source;
+  std::vector<statistics::Estimate> terms;  // W
+  double worst_violation;                   // 1 (W without input), the largest of all replicates
+};
+const char* words(flight::EnergySource source);
+
 struct Summary {
   Outline outline;
   std::vector<int> numbers;  // of the replicates
   bool interrupted;
   std::vector<DesignSummary> designs;
   VesselSummary vessel;
-  std::vector<Lost> lost;  // in order
+  std::vector<Lost> lost;                 // in order
+  std::optional<EnergySummary> energy{};  // where every replicate has its ledger
   std::optional<ParameterWidths> parameters{};
 };
 

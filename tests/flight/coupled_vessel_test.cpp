@@ -37,7 +37,7 @@ struct Vessel {
 // The started places, drawn together about the middle by `squeeze`, with EMFs of up to the plan's largest.
 Vessel vessel_of(const scenario::Scenario& scenario, double squeeze) {
   Vessel vessel{short_flight(scenario, 1), {}, {}};
-  vessel.tags = start_vessel(vessel.plan, 3);
+  vessel.tags = start_vessel(vessel.plan, 3, built_drive(vessel.plan, 3).draw);
   const Eigen::Vector3d middle(0.0, 0.0, 0.16);
   pcg32 stream = random_stream(9, 0, 0, Purpose::start);
   for (const auto& tag : vessel.tags) {

@@ -142,8 +142,8 @@ TEST_CASE("the drive's tolerances are drawn once a replicate") {
   double sum = 0.0, square = 0.0, lowest = 2.0, highest = 0.0;
   constexpr int replicates = 200;
   for (int replicate = 0; replicate < replicates; ++replicate) {
-    const DriveDraw draw = built_drive(plan, replicate);
-    CHECK(draw.frequency == built_drive(plan, replicate).frequency);
+    const DriveDraw draw = built_drive(plan, replicate).draw;
+    CHECK(draw.frequency == built_drive(plan, replicate).draw.frequency);
     const double log_frequency = std::log(draw.frequency);
     sum += log_frequency;
     square += log_frequency * log_frequency;
@@ -159,7 +159,8 @@ TEST_CASE("the drive's tolerances are drawn once a replicate") {
   CHECK(highest <= 1.0 / std::sqrt(0.97 * 0.95) + 1e-4);
 
   // Tags without tolerances of their own are alike within a replicate and differ between replicates.
-  const auto first = start_vessel(plan, 0), second = start_vessel(plan, 1);
+  const auto first = start_vessel(plan, 0, built_drive(plan, 0).draw),
+             second = start_vessel(plan, 1, built_drive(plan, 1).draw);
   for (std::size_t tag = 1; tag < first.size(); ++tag) {
     for (std::size_t fit = 0; fit < 2; ++fit)
       CHECK(first[tag].fits[fit].on_linkage_squared == first[0].fits[fit].on_linkage_squared);

@@ -38,6 +38,10 @@ TEST_CASE("without conduction the tank is linear, exactly") {
                     0.5 * 0.01 * linear.current.real(), 1e-12);
     outside.matches("reactive power of a tank without conduction [VA]", p.reactive_power,
                     -0.5 * 0.01 * linear.current.imag(), 1e-12);
+    outside.matches("coil's heat in a tank without conduction [W]", p.coil_loss,
+                    0.5 * 0.01 * tank.resistance * std::norm(linear.current), 1e-12);
+    CHECK(p.capacitor_loss ==
+          relative(0.5 * 0.01 * tank.loss_conductance(omega) * std::norm(linear.voltage), 1e-12));
     // Peak of the cubic between nodes: step^4/384 = 1.5e-8.
     outside.matches("forward peak of a tank without conduction [V]", p.forward_peak,
                     0.1 * std::abs(linear.voltage), 2e-8);
@@ -67,7 +71,7 @@ TEST_CASE("in a stiff tank without series resistance the mean current is a Besse
 // 2 asks for.
 TEST_CASE("time integration gives the same steady state to 0.1 %") {
   const Outside outside("time integration by SUNDIALS CVODE");
-  double worst = 0.0;
+  double worst = 0.0, worst_balance = 0.0;
   for (const LedLaw& led : {example::yellow_green(), example::white()}) {
     for (const TankDesign& tank :
          {example::few_turns(led), example::worked(led), example::middle(led), example::many_turns(led)}) {
@@ -76,14 +80,18 @@ TEST_CASE("time integration gives the same steady state to 0.1 %") {
       for (const double ratio : {0.93, 1.0, 1.15, 1.6, 3.0, 6.0}) {
         CAPTURE(tank.inductance);
         CAPTURE(ratio);
-        const double difference = largest_difference(solver.solve(ratio * knee).value,
-                                                     integrate_in_time(tank, omega, ratio * knee));
+        const OperatingPoint got = solver.solve(ratio * knee).value;
+        const double difference = largest_difference(got, integrate_in_time(tank, omega, ratio * knee));
+        const double spent = got.coil_loss + got.capacitor_loss + got.led_power;
+        worst_balance = std::fmax(worst_balance, std::fabs(spent / got.real_power - 1.0));
         outside.below("steady state of a tag, worst relative difference", difference, 1e-3);
         worst = std::fmax(worst, difference);
       }
     }
   }
-  MESSAGE("worst relative difference to time integration " << worst);
+  MESSAGE("worst relative difference to time integration " << worst << ", of the balance " << worst_balance);
+  // The time step's error, of order four: 1e-6 of the mean current (below).
+  CHECK(worst_balance < 1e-5);
 }
 
 // A driven LED in breakdown: the strongest kink of the law, set to 4 V.
@@ -126,7 +134,8 @@ TEST_CASE("slopes are derivatives by the EMF") {
     const OperatingPoint slope = solver.solve(e).slope;
     for (double OperatingPoint::*member :
          {&OperatingPoint::mean_current, &OperatingPoint::forward_peak, &OperatingPoint::reverse_peak,
-          &OperatingPoint::real_power, &OperatingPoint::reactive_power, &OperatingPoint::peak_current}) {
+          &OperatingPoint::real_power, &OperatingPoint::reactive_power, &OperatingPoint::peak_current,
+          &OperatingPoint::coil_loss, &OperatingPoint::capacitor_loss, &OperatingPoint::led_power}) {
       outside.matches("slopes of the steady state", (above.*member - below.*member) / (2.0 * h),
                       slope.*member, 1e-3);
     }

@@ -40,8 +40,10 @@ struct Circuit {
   }
 };
 
-// State: v, i_L, integrals over theta of the forward LED current, of e i_L, of e(theta - 90 degrees) i_L, and
-// of the second LED's forward current.
+// State: v, i_L, integrals over theta of the forward LED current, of e i_L, of e(theta - 90 degrees) i_L, of
+// the second LED's forward current, and of the heat of coil and capacitor and the LEDs' power.
+constexpr int states = 9;
+
 int rates(double theta, N_Vector state, N_Vector rate, void* data) {
   const auto& c = *static_cast<Circuit*>(data);
   const double* y = N_VGetArrayPointer(state);
@@ -54,6 +56,9 @@ int rates(double theta, N_Vector state, N_Vector rate, void* data) {
   d[3] = e * y[1];
   d[4] = c.emf_peak * std::sin(theta) * y[1];
   d[5] = std::fmax(other, 0.0);
+  d[6] = c.design.resistance * y[1] * y[1];
+  d[7] = c.design.loss_conductance(c.omega) * y[0] * y[0];
+  d[8] = y[0] * (led - other);
   return 0;
 }
 
@@ -76,6 +81,9 @@ double largest_difference(const OperatingPoint& got, const OperatingPoint& refer
                    relative(&OperatingPoint::peak_current_antiparallel, 1e-8),
                    relative(&OperatingPoint::forward_peak, 0.0), relative(&OperatingPoint::reverse_peak, 0.0),
                    relative(&OperatingPoint::real_power, 0.0),
+                   relative(&OperatingPoint::coil_loss, 0.1 * reference.real_power),
+                   relative(&OperatingPoint::capacitor_loss, 0.1 * reference.real_power),
+                   relative(&OperatingPoint::led_power, 0.1 * reference.real_power),
                    relative(&OperatingPoint::reactive_power, apparent)});
 }
 
@@ -83,16 +91,16 @@ OperatingPoint integrate_in_time(const TankDesign& design, double omega, double 
   Circuit circuit{design, omega, emf_peak};
   SUNContext context = nullptr;
   require(SUNContext_Create(nullptr, &context));
-  N_Vector state = N_VNew_Serial(6, context), tolerance = N_VNew_Serial(6, context);
+  N_Vector state = N_VNew_Serial(states, context), tolerance = N_VNew_Serial(states, context);
   N_VConst(0.0, state);
   const double current_scale = emf_peak * std::abs(linear_response(design, omega).current);
   double* t = N_VGetArrayPointer(tolerance);
   t[0] = 1e-9;
   t[1] = 1e-9 * current_scale;
   t[2] = t[5] = 1e-14;
-  t[3] = t[4] = 1e-9 * emf_peak * current_scale;
+  t[3] = t[4] = t[6] = t[7] = t[8] = 1e-9 * emf_peak * current_scale;
   void* solver = CVodeCreate(CV_BDF, context);
-  SUNMatrix matrix = SUNDenseMatrix(6, 6, context);
+  SUNMatrix matrix = SUNDenseMatrix(states, states, context);
   SUNLinearSolver linear = SUNLinSol_Dense(state, matrix, context);
   require(CVodeInit(solver, rates, 0.0, state));
   require(CVodeSVtolerances(solver, 1e-9, tolerance));
@@ -107,7 +115,7 @@ OperatingPoint integrate_in_time(const TankDesign& design, double omega, double 
   require(CVodeSetStopTime(solver, start));
   require(CVode(solver, start, state, &theta, CV_NORMAL));
   // The integrals begin here: what they have collected is dropped.
-  y[2] = y[3] = y[4] = y[5] = 0.0;
+  std::fill(y + 2, y + states, 0.0);
   require(CVodeReInit(solver, start, state));
   OperatingPoint p{};
   p.emf_peak = emf_peak;
@@ -125,6 +133,9 @@ OperatingPoint integrate_in_time(const TankDesign& design, double omega, double 
   p.reactive_power = y[4] / period;
   p.peak_current = circuit.first(p.forward_peak);
   p.mean_current_antiparallel = y[5] / period;
+  p.coil_loss = y[6] / period;
+  p.capacitor_loss = y[7] / period;
+  p.led_power = y[8] / period;
   p.peak_current_antiparallel = circuit.second(-p.reverse_peak);
   CVodeFree(&solver);
   SUNLinSolFree(linear);

@@ -58,6 +58,25 @@ TEST_CASE("summary.csv has one row a design and emitter, empty where nothing is 
   CHECK(second.find(",60,0.5,,0.001,") != std::string::npos);
 }
 
+TEST_CASE("the ledger of energy is in the summaries, its worst replicate too") {
+  auto campaign = results::made_up_campaign();
+  const auto text = [&] {
+    return results::summary_csv(results::summarise(results::made_up_outline(), campaign));
+  };
+  CHECK(text().find(",replicates,input_power_W,energy_worst_violation\n") != std::string::npos);
+  CHECK(text().find(",3,10,0\n") != std::string::npos);
+  campaign.replicates[1].ledger->copper += 0.5;
+  CHECK(text().find(",3,10,0.05\n") != std::string::npos);
+  const auto json = results::summary_document(results::summarise(results::made_up_outline(), campaign),
+                                              made_up_scenario(), "0");
+  CHECK(json["energy"]["source"] == "the supply");
+  CHECK(json["energy"]["worst_violation"] == 0.05);
+  CHECK(json["energy"]["tag_leds_W"]["mean"] == 0.1875);
+  // One replicate of an older file is enough for none.
+  campaign.replicates[2].ledger.reset();
+  CHECK(text().find(",3,,\n") != std::string::npos);
+}
+
 TEST_CASE("summary.json parses, and what is not finite is null") {
   auto campaign = results::made_up_campaign();
   campaign.numbers.resize(1);

@@ -46,6 +46,7 @@ inline flight::ReplicateResult made_up_replicate(double first, double second) {
   flight::ReplicateResult replicate{};
   replicate.designs = {design};
   replicate.vessel = {{5000, 3000, 2000}, 1.5, {0.001, 0.004}};
+  replicate.ledger = {flight::EnergySource::supply, 10.0, 8.0, 0.5, 0.25, 0.5, 0.5, 0.0625, 0.1875};
   return replicate;
 }
 

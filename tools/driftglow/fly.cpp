@@ -95,6 +95,25 @@ std::string coupling_shifts(const results::Summary& summary) {
   return text.empty() ? text : "\nWhat the tags' coupling does to the duty, on the same flights\n" + text;
 }
 
+// What each takes of the input. Terms below a thousandth are left out.
+std::string energy_line(const results::Summary& summary) {
+  if (!summary.energy || summary.energy->terms.front().mean <= 0.0) return "";
+  const auto& energy = *summary.energy;
+  const auto terms = flight::ledger_terms();
+  const double input = energy.terms.front().mean;
+  std::vector<std::string> parts;
+  for (std::size_t i = 1; i < terms.size(); ++i) {
+    const double share = energy.terms[i].mean / input;
+    if (share < 1e-3) continue;
+    std::string name = terms[i].name;
+    std::replace(name.begin(), name.end(), '_', ' ');
+    parts.push_back(fmt::format("{} {:.1f} %", name, 100.0 * share));
+  }
+  return fmt::format("\n{} from {}: {}; balanced within {:.1g}\n", sheet::with_prefix(input, "W"),
+                     results::words(energy.source), fmt::join(parts, ", "),
+                     std::max(energy.worst_violation, 1e-9));
+}
+
 std::string missed_target(const scenario::Scenario& scenario, const results::Summary& summary) {
   if (!scenario.flight.target_interval) return "";
   double widest = 0.0;
@@ -247,7 +266,7 @@ void end_flight(const Options& options, const scenario::Scenario& scenario, cons
   const store::Origin origin{version, scenario.text, scenario.hash, scenario.flight.seed};
   store::write_text_atomically(report, report::render_report(setting, campaign, origin));
   told(duty_table(summary) + parameters(summary) + missed_target(scenario, summary) + differences(summary) +
-           coupling_shifts(summary) + listed(report::all_cautions(setting, summary)),
+           coupling_shifts(summary) + energy_line(summary) + listed(report::all_cautions(setting, summary)),
        "report: " + report.string());
 }
 

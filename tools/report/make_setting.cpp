@@ -177,6 +177,14 @@ std::vector<std::string> all_cautions(const results::Setting& setting, const res
         lost.lost, lost.tags, 100.0 * lost.share(), lost.first.tag, lost.replicate,
         flight::words(lost.first.loss), static_cast<double>(lost.first.steps) * summary.outline.clock.step));
   }
+  // A thousand times what the time step of the tags' wave forms leaves open.
+  constexpr double most_violation = 1e-3;
+  if (summary.energy && summary.energy->worst_violation > most_violation) {
+    cautions.push_back(fmt::format(
+        "The energy does not balance: {:.2g} % of the input is missing or too much in the worst replicate. "
+        "Do not rely on powers and heat; this is a fault of the program.",
+        100.0 * summary.energy->worst_violation));
+  }
   const auto& uncoupled = summary.vessel.uncoupled_share;
   if (uncoupled && uncoupled->mean > 0.0) {
     cautions.push_back(fmt::format(

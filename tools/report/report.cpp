@@ -294,6 +294,21 @@ std::string motion_table(const Summary& summary) {
   return table_markup(table);
 }
 
+std::string power_table(const Summary& summary) {
+  if (!summary.energy) return "";
+  const auto& energy = *summary.energy;
+  Table table{fmt::format("Mean power from {} and where it goes; the balance is kept within {:.1g} in every "
+                          "replicate. Tags draw as their nominal circuits do where they are.",
+                          results::words(energy.source), energy.worst_violation),
+              {"", "power / W", "share / %"},
+              {}};
+  const auto terms = flight::ledger_terms();
+  for (std::size_t i = 0; i < terms.size(); ++i)
+    table.rows.push_back({terms[i].meaning, with_interval(energy.terms[i], 1.0),
+                          number(100.0 * energy.terms[i].mean / energy.terms.front().mean, 2)});
+  return table_markup(table);
+}
+
 // Share of the spells in each bin against the bin's middle, cut to the bins that are in use.
 std::string spell_chart(const std::string& title, const std::string& description, const DesignSummary& design,
                         flight::SpellCounts FitSummary::*counts) {
@@ -530,6 +545,7 @@ std::string render_report(const results::Setting& setting, const flight::Campaig
                       {"Glow by place", place_charts(summary)},
                       {"Spells", spell_charts(summary)},
                       {"Motion", motion_table(summary) + chart_group(pinned_chart(summary))},
+                      {"Power", power_table(summary)},
                       {"Drive field", field_part(setting)},
                       {"Air", air_part(setting)}},
                      paragraph(fmt::format("driftglow {}; scenario {}, SHA-256 {}", origin.program_version,
