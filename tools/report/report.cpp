@@ -300,7 +300,7 @@ std::string power_table(const Summary& summary) {
   Table table{fmt::format("Mean power from {} and where it goes; the balance is kept within {:.1g} in every "
                           "replicate. Tags draw as their nominal circuits do where they are.",
                           results::words(energy.source), energy.worst_violation),
-              {"", "power / W", "share / %"},
+              {"what", "power / W", "share / %"},
               {}};
   const auto terms = flight::ledger_terms();
   for (std::size_t i = 0; i < terms.size(); ++i)
