@@ -63,11 +63,11 @@ struct VesselGeometry {
 
 enum class Detail { quick, normal, fine };
 
-// What two grids, the second with half the steps, make of the numbers a maker reads. The error of the finer
-// one is estimated by Richardson's extrapolation at first order (k and epsilon are upwind, edges are sharp),
-// which is on the safe side of the order that a smooth flow would show: |fine - coarse|.
+// Bounds on the error of the numbers a maker reads, from two grids, the second with half the steps:
+// Richardson's extrapolation at first order (k and epsilon are upwind, edges are sharp), |fine - coarse|,
+// times the safety factor 3 that Roache 1994 [roache1994] asks for where only two grids tell the order.
 struct GridError {
-  double flow;                // 1, of the flow
+  double flow;                // 1, of the flow; at least half of the pressure's, since Q ~ sqrt(p)
   double pressure_under_lid;  // 1, of the pressure under the lid's middle
   double velocity;            // 1, rms over the vessel of the difference, of the rms speed
 };

@@ -19,7 +19,7 @@ namespace driftglow::maps {
 namespace {
 
 // Raised whenever the solver or its map changes its numbers.
-constexpr int solver_version = 2;
+constexpr int solver_version = 3;
 constexpr const char* remedy = "remove it and it will be computed again";
 
 double vessel_area(const scenario::Scenario& scenario) {
@@ -350,7 +350,7 @@ swirl_flow::VesselGeometry geometry_of(const scenario::Scenario& scenario) {
 KeptAir read_kept_air(const store::Reader& file) {
   KeptAir kept{};
   each_number(kept.report, kept.point, kept.error, [&](const char* name, double& value, const char*) {
-    value = read_finite(file, "/solved", name);
+    value = read_plausible(file, "/solved", name);
   });
   kept.report.iterations = static_cast<int>(file.integer("/solved", "iterations"));
   for (std::int64_t i = 0; i < file.integer("/solved", "warnings"); ++i)
@@ -358,11 +358,11 @@ KeptAir read_kept_air(const store::Reader& file) {
   for (std::int64_t i = 0; i < file.integer("/solved", "losses"); ++i)
     kept.point.loss_pressures.emplace_back(
         file.text("/solved", fmt::format("loss_{}", i + 1)),
-        read_finite(file, "/solved", fmt::format("loss_{}_pressure", i + 1)));
+        read_plausible(file, "/solved", fmt::format("loss_{}_pressure", i + 1)));
   if (file.integer("/solved", "precesses") != 0)
-    kept.report.precession = {read_finite(file, "/solved", "precession_frequency"),
-                              read_finite(file, "/solved", "precession_lowest"),
-                              read_finite(file, "/solved", "precession_highest")};
+    kept.report.precession = {read_plausible(file, "/solved", "precession_frequency"),
+                              read_plausible(file, "/solved", "precession_lowest"),
+                              read_plausible(file, "/solved", "precession_highest")};
   each_field(kept.nodes, [&](const char* name, Eigen::MatrixXd& values, const char*, const char*) {
     values = read_matrix(file, name);
     file.expect(values.rows() >= 4 && values.cols() >= 4 &&

@@ -147,7 +147,7 @@ TEST_CASE("a solved cone keeps its balances") {
     outside.matches("flow out of a cone's side gap [m3/s]", air->side_gap.out - air->side_gap.in,
                     air->operating_point.flow, 1e-4);
     CHECK(air->settled.residual <= 1e-6);
-    CHECK(air->error.velocity < 0.15);
+    CHECK(air->error.velocity < 0.45);
   }
   CHECK(wide.pressure_under_lid < narrow.pressure_under_lid);
   auto steep = test::straight_vessel();
