@@ -8,6 +8,8 @@
 #include "models/constants.hpp"
 #include "models/error.hpp"
 #include "models/swirl_flow/solved_map.hpp"
+#include "sim/flight/calm.hpp"
+#include "sim/flight/tag_draw.hpp"
 #include "sim/maps/air_state.hpp"
 #include "sim/sheet/design_sheet.hpp"
 #include "sim/sheet/quantity_text.hpp"
@@ -18,38 +20,26 @@ namespace {
 
 using numeric::Vec3;
 
-// By second-order steps through the mean air, less the terminal speed, held inside the tag's room.
-Fate fate_of(const flight::DesignPlan& design, double falling, const air::AirMap& map) {
-  constexpr int places = 160;
-  constexpr double step = 0.01;
-  const double low = design.body.radius, high = map.height() - design.body.radius;
-  const auto reach_at = [&](double z) {
-    return map.radius_at(z) - design.body.radius * std::hypot(1.0, map.slope());
-  };
+Fate fate_of(const flight::Plan& plan, const flight::DesignPlan& design, double falling,
+             const air::AirMap& map) {
+  constexpr int places = 120;
+  const double radius = design.body.radius, high = map.height() - radius;
+  const double apart = radius * std::hypot(1.0, map.slope());
+  const coil::Reach reach{std::max(map.radius_at(radius), map.radius_at(high)) - apart, radius, high,
+                          map.slope()};
+  // A surface counts as touched a little farther off than in flight, where tags are looked at in a window.
+  const double near = 0.1 * radius;
   Fate fate{design.name, falling, 0.0, 0.0, 0.0, 0.0, 0.0};
-  const auto wind = [&](double r, double z) {
-    const auto u = map.sample(Vec3<double>{r, 0.0, z}).u_W;
-    return std::pair(u.x, u.z - fate.terminal_speed);
-  };
-  const auto held = [](double x, double first, double last) { return std::clamp(x, first, last); };
-  for (int i = 0; i < places; ++i) {
-    // Evenly in the plane of s and z (Roberts' recurrence, as the air map's probes).
-    constexpr double golden = 1.32471795724474602596;
-    double z = low + (high - low) * std::fmod((i + 1) / (golden * golden), 1.0);
-    double r = reach_at(z) * std::sqrt(std::fmod((i + 1) / golden, 1.0));
-    if (wind(r, z).second > 0.0) fate.rises += 1.0 / places;
-    for (double time = 0.0; time < fate_time; time += step) {
-      const auto [u, w] = wind(r, z);
-      const auto [u_half, w_half] =
-          wind(held(r + 0.5 * step * u, 0.0, reach_at(z)), held(z + 0.5 * step * w, low, high));
-      z = held(z + step * w_half, low, high);
-      r = held(r + step * u_half, 0.0, reach_at(z));
-    }
-    const double near = 0.1 * design.body.radius;
-    double& place = z > high - near          ? fate.lid
-                    : z < low + near         ? fate.floor
-                    : r > reach_at(z) - near ? fate.wall
-                                             : fate.drifts;
+  for (int i = 1; i <= places; ++i) {
+    const auto [p, n] = flight::sample(reach, i);
+    const Vec3<double> start{p.x(), p.y(), p.z()};
+    if (map.sample(start).u_W.z > falling) fate.rises += 1.0 / places;
+    const auto end = flight::calm_end(plan, design, map, start, {n.x(), n.y(), n.z()}, fate_time);
+    const double room = map.radius_at(end.z) - apart - std::hypot(end.x, end.y);
+    double& place = end.z > high - near     ? fate.lid
+                    : end.z < radius + near ? fate.floor
+                    : room < near           ? fate.wall
+                                            : fate.drifts;
     place += 1.0 / places;
   }
   return fate;
@@ -60,7 +50,7 @@ std::vector<Fate> fates_of(const flight::Plan& plan, const std::vector<Design>& 
   std::vector<Fate> fates;
   for (std::size_t i = 0; i < designs.size(); ++i) {
     if (designs[i].lift)
-      fates.push_back(fate_of(plan.designs[i], mean_terminal_speed(*designs[i].lift), map));
+      fates.push_back(fate_of(plan, plan.designs[i], mean_terminal_speed(*designs[i].lift), map));
   }
   return fates;
 }
@@ -225,7 +215,7 @@ std::vector<std::pair<std::string, std::string>> air_entries(const AirPart& part
   if (part.solved)
     entries.emplace_back(
         "  grid error",
-        fmt::format("flow {:.1f}~%, pressure {:.1f}~%, wind {:.0f}~% rms (Richardson, first order)",
+        fmt::format("flow {:.1f}~%, pressure {:.1f}~%, wind {:.0f}~% rms (Richardson, threefold)",
                     100.0 * part.solved->error.flow, 100.0 * part.solved->error.pressure_under_lid,
                     100.0 * part.solved->error.velocity));
   if (part.gridded)

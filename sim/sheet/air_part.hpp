@@ -10,14 +10,14 @@
 #include "sim/flight/plan.hpp"
 #include "sim/scenario/scenario.hpp"
 
-// What the air does to the tags, from the mean air and their terminal speed alone.
+// What the air does to the tags, from the mean air alone.
 namespace driftglow::sheet {
 
 inline constexpr std::array<const char*, 3> air_heights{"low", "middle", "top"};
 inline constexpr std::array<const char*, 3> air_radii{"axis", "half radius", "wall"};
 
-// Where tags of a design are after `fate_time` from places spread evenly over their room, without gusts, wall
-// friction and other tags.
+// Where tags of a design are after `fate_time` from places spread evenly over their room, at rest, alone and
+// without gusts.
 struct Fate {
   std::string design;
   double terminal_speed;            // m/s, the mean over its directions in still air
@@ -40,7 +40,7 @@ struct AirPart {
   std::string source;
   std::array<std::array<double, 3>, 3> up;  // m/s, u_z in the middle of each third, [height][radius]; the
                                             // wall's at 0.9 of the radius
-  std::vector<Fate> fates;                              // of designs that fly
+  std::vector<Fate> fates;                  // of designs that fly
   std::vector<std::pair<std::string, double>> outflow;  // m3/s, by vent, net
   std::optional<maps::GriddedSource> gridded;
   std::optional<maps::SolvedReport> solved;
