@@ -25,7 +25,7 @@ const NodeColumn columns[fields] = {
 air::AirGrid read_air_grid(const scenario::GriddedAir& given, double radius, double height) {
   auto grid =
       read_node_file(given.file, columns,
-                     {"the file of the air",
+                     {given.where, "the file of the air",
                       "`r [mm], z [mm], u_r [m/s], u_theta [m/s], u_z [m/s], k [m2/s2], epsilon [m2/s3]`",
                       "expected /axes/r, /axes/z [m] and /mean/u_theta, u_z [m/s] as in air.h5",
                       "(at most 48 x 64 cells are used)"});

@@ -508,14 +508,14 @@ coil::CoilMap read_coil_map(const store::Reader& file, const std::string& circui
           z,
           part("/B_r_over_r"),
           part("/B_z"),
-          read_finite(file, "/check", "interpolation_error"),
-          read_finite(file, "/check", "rms_flux_density")};
+          read_plausible(file, "/check", "interpolation_error"),
+          read_plausible(file, "/check", "rms_flux_density")};
 }
 
 coil::VolumeMap read_volume_map(const store::Reader& file) {
   const std::string path = "/parts/B";
   auto stored = file.read<double>(path, 5);
-  expect_finite(file, path, stored.values);
+  expect_plausible(file, path, stored.values);
   const std::array axes{read_axis(file, "/axes/x"), read_axis(file, "/axes/y"), read_axis(file, "/axes/z")};
   const auto& extents = stored.extents;
   bool fits = (extents[3] == 1 || extents[3] == 2) && extents[4] == 3;
@@ -523,8 +523,8 @@ coil::VolumeMap read_volume_map(const store::Reader& file) {
     fits = fits && extents[axis] == static_cast<std::uint64_t>(axes[axis].nodes);
   file.expect(fits, path + " does not fit its axes");
   return {axes, static_cast<int>(extents[3]), std::move(stored.values),
-          read_finite(file, "/check", "interpolation_error"),
-          read_finite(file, "/check", "rms_flux_density")};
+          read_plausible(file, "/check", "interpolation_error"),
+          read_plausible(file, "/check", "rms_flux_density")};
 }
 
 void write_coils(const DriveState& drive, const scenario::Scenario& scenario,

@@ -118,7 +118,7 @@ class Taking {
 coil::MeasuredField read_field(const scenario::MeasuredField& given, coil::Reach vessel, coil::Reach reach) {
   const auto nodes = read_node_file(
       given.file, columns,
-      {"the file of the field", "`r [mm], z [mm], B_r [uT], B_z [uT]`",
+      {given.where, "the file of the field", "`r [mm], z [mm], B_r [uT], B_z [uT]`",
        "expected /axes/r, /axes/z [m] and /field/B_r, B_z [T], or x, y, z", "(some 10 000 nodes)"});
   constexpr std::size_t most = 20000;
   if (nodes.nodes > most)

@@ -16,6 +16,7 @@
 #include "sim/scenario/document.hpp"
 #include "sim/store/digest.hpp"
 #include "sim/store/hdf5_file.hpp"
+#include "sim/store/plausible.hpp"
 
 namespace driftglow::maps {
 namespace {
@@ -57,6 +58,11 @@ double number_of(std::string_view cell, const char* name, const std::string& fil
   return value;
 }
 
+void expect_plausible(double value, const char* name, const std::string& file, int line) {
+  if (!store::plausible(value))
+    refuse(file, line, "column `{}` holds {:g}; expected at most 1e12 in SI units", name, value);
+}
+
 // The distinct values of an axis, rising; equal within a millionth of its end.
 std::vector<double> distinct(std::vector<double> values) {
   std::sort(values.begin(), values.end());
@@ -82,13 +88,24 @@ class Reading {
   NodeGrid csv() {
     std::ifstream stream(file_, std::ios::binary);
     int line = 0;
+    std::vector<std::string> faults;
     for (std::string text; std::getline(stream, text);) {
       ++line;
       const auto content = trimmed(text);
       if (content.empty() || content.front() == '#') continue;
       const auto parts = cells(content);
-      given_.empty() ? header(parts, line) : row(parts, line);
+      if (given_.empty()) {
+        header(parts, line);
+        continue;
+      }
+      try {
+        row(parts, line);
+      } catch (const InputError& error) {
+        faults.push_back(error.what());
+        if (faults.size() == most_faults) break;
+      }
     }
+    if (!faults.empty()) throw InputError(fmt::format("{}", fmt::join(faults, "\n")));
     if (rows_.empty())
       refuse(file_, std::max(line, 1),
              "the file holds no nodes; expected a header such as {} and a node a line", words_.header);
@@ -107,8 +124,7 @@ class Reading {
       if (!column.is_axis || (!column.needed && !reader.has(column.path))) continue;
       auto& axis = grid.axes[c];
       axis = reader.read<double>(column.path, 1).values;
-      const bool finite = std::all_of(axis.begin(), axis.end(), [](double x) { return std::isfinite(x); });
-      if (axis.empty() || !finite ||
+      if (axis.empty() || !std::all_of(axis.begin(), axis.end(), store::plausible) ||
           std::adjacent_find(axis.begin(), axis.end(), std::greater_equal<>()) != axis.end())
         fault(std::string(column.path) + " does not rise; expected rising nodes");
       extents.push_back(axis.size());
@@ -127,6 +143,8 @@ class Reading {
         if (!std::isfinite(value))
           fault(fmt::format("{} has a value that is not finite; expected a finite number at every node",
                             column.path));
+        if (!store::plausible(value))
+          fault(fmt::format("{} has a value beyond 1e12; expected less", column.path));
         if (value < column.least) fault(fmt::format("{} has a value below 0; expected none", column.path));
       }
       grid.values[c] = std::move(stored.values);
@@ -199,6 +217,7 @@ class Reading {
     for (std::size_t c = 0; c < given_.size(); ++c) {
       const auto& column = columns_[given_[c].column];
       row.values.push_back(given_[c].factor * number_of(parts[c], column.name, file_, line));
+      expect_plausible(row.values.back(), column.name, file_, line);
       if (row.values.back() < column.least)
         refuse(file_, line, "column `{}` is below 0; expected at least 0", column.name);
     }
@@ -266,7 +285,7 @@ class Reading {
     return grid;
   }
 
-  static constexpr std::size_t most_nodes = 1000000;
+  static constexpr std::size_t most_nodes = 1000000, most_faults = 10;
   const std::string& file_;
   std::span<const NodeColumn> columns_;
   const NodeWords& words_;
@@ -278,16 +297,17 @@ std::string first_bytes(const std::string& file, const NodeWords& words) {
   std::error_code error;
   const auto type = std::filesystem::status(file, error).type();
   if (type == std::filesystem::file_type::not_found)
-    throw InputError(fmt::format(
-        "{}: {} does not exist; expected a CSV or HDF5 file, from the scenario's folder", file, words.what));
+    throw InputError(
+        fmt::format("{}{}: {} does not exist; expected a CSV or HDF5 file, from the scenario's folder",
+                    words.where, file, words.what));
   std::ifstream stream(file, std::ios::binary);
   if (type != std::filesystem::file_type::regular || !stream)
-    throw InputError(
-        fmt::format("{}: {} cannot be read; expected a readable CSV or HDF5 file", file, words.what));
+    throw InputError(fmt::format("{}{}: {} cannot be read; expected a readable CSV or HDF5 file", words.where,
+                                 file, words.what));
   constexpr std::uintmax_t most = std::uintmax_t{1} << 28;
   if (std::filesystem::file_size(file, error) > most)
-    throw InputError(fmt::format("{}: {} is longer than 256 MiB; expected a coarser grid {}", file,
-                                 words.what, words.coarser));
+    throw InputError(fmt::format("{}{}: {} is longer than 256 MiB; expected a coarser grid {}", words.where,
+                                 file, words.what, words.coarser));
   std::string bytes(4, '\0');
   stream.read(bytes.data(), 4);
   return bytes;

@@ -25,6 +25,7 @@ struct NodeColumn {
 };
 
 struct NodeWords {
+  std::string where;    // begins the sentence about a file that cannot be opened: the scenario's line and key
   std::string what;     // "the file of the air"
   std::string header;   // an example, in backticks
   std::string layout;   // "expected /axes/r ... as in air.h5"

@@ -8,6 +8,7 @@
 
 #include "models/numeric/bspline_map.hpp"
 #include "sim/store/hdf5_file.hpp"
+#include "sim/store/plausible.hpp"
 
 namespace driftglow::maps {
 
@@ -26,16 +27,16 @@ inline void write_matrix(store::Writer& file, const std::string& path, const Eig
              {static_cast<std::uint64_t>(rows.rows()), static_cast<std::uint64_t>(rows.cols())}, description);
 }
 
-inline void expect_finite(const store::Reader& file, const std::string& path,
+inline void expect_plausible(const store::Reader& file, const std::string& path,
                           const std::vector<double>& values) {
-  file.expect(std::all_of(values.begin(), values.end(), [](double x) { return std::isfinite(x); }),
-              path + " has a value that is not finite");
+  file.expect(std::all_of(values.begin(), values.end(), store::plausible),
+              path + " has a value that is not finite or beyond 1e12");
 }
 
 // As write_axis() has written it. Throws InputError where the nodes are not even, or too few for a spline.
 inline numeric::UniformAxis read_axis(const store::Reader& file, const std::string& path) {
   const auto nodes = file.read<double>(path, 1).values;
-  expect_finite(file, path, nodes);
+  expect_plausible(file, path, nodes);
   file.expect(nodes.size() >= 4 && nodes.front() < nodes.back(),
               path + " is no rising axis of 4 nodes or more");
   const int count = static_cast<int>(nodes.size());
@@ -45,16 +46,16 @@ inline numeric::UniformAxis read_axis(const store::Reader& file, const std::stri
   return axis;
 }
 
-inline double read_finite(const store::Reader& file, const std::string& group, const std::string& name) {
+inline double read_plausible(const store::Reader& file, const std::string& group, const std::string& name) {
   const double value = file.number(group, name);
-  file.expect(std::isfinite(value), group + "@" + name + " is not finite");
+  file.expect(store::plausible(value), group + "@" + name + " is not finite or beyond 1e12");
   return value;
 }
 
-// Throws InputError where a value is not finite.
+// Throws InputError where a value is not plausible.
 inline Eigen::MatrixXd read_matrix(const store::Reader& file, const std::string& path) {
   const auto stored = file.read<double>(path, 2);
-  expect_finite(file, path, stored.values);
+  expect_plausible(file, path, stored.values);
   return Eigen::Map<const Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>>(
       stored.values.data(), static_cast<Eigen::Index>(stored.extents[0]),
       static_cast<Eigen::Index>(stored.extents[1]));

@@ -3,8 +3,11 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <functional>
 #include <limits>
+
+#include "sim/store/plausible.hpp"
 
 namespace driftglow::results {
 namespace {
@@ -51,6 +54,15 @@ class FlightFileReader {
     replicate.vessel.colour_intensity.resize(outline_.colours.size());
   }
 
+  // So that no sum of them overflows. NaN stands for what a flight does not have.
+  void expect_likely(const std::string& path, double value) const {
+    file_.expect(std::isnan(value) || store::plausible(value), path + " has a value beyond 1e12");
+  }
+  void expect_likely(const std::string& path, std::int64_t count) const {
+    constexpr std::int64_t most = 1'000'000'000'000'000;  // steps times tags
+    file_.expect(count >= 0 && count <= most, path + " has a count below 0 or beyond 1e15");
+  }
+
   // [replicate][column], `columns` a replicate.
   template <class T>
   void read_rows(const std::string& path, std::size_t columns, std::size_t rank,
@@ -59,7 +71,10 @@ class FlightFileReader {
     file_.expect(array.values.size() == columns * replicates_.results.size(),
                  path + " has not the size that the scenario asks for");
     for (std::size_t i = 0; i < replicates_.results.size(); ++i) {
-      for (std::size_t k = 0; k < columns; ++k) put(replicates_.results[i], k, array.values[i * columns + k]);
+      for (std::size_t k = 0; k < columns; ++k) {
+        expect_likely(path, array.values[i * columns + k]);
+        put(replicates_.results[i], k, array.values[i * columns + k]);
+      }
     }
   }
 
@@ -71,6 +86,7 @@ class FlightFileReader {
   void read_pooled(const std::string& path, std::size_t rank, Counts& counts) {
     const auto values = file_.read<std::int64_t>(path, rank).values;
     file_.expect(values.size() == counts.size(), path + " has not the size that the scenario asks for");
+    for (const std::int64_t count : values) expect_likely(path, count);
     std::copy(values.begin(), values.end(), counts.begin());
   }
 
@@ -175,6 +191,7 @@ class FlightFileReader {
 
   void read_trace(const std::string& group, flight::Trace& trace) {
     trace.time = file_.read<double>(group + "time", 1).values;
+    for (const double time : trace.time) expect_likely(group + "time", time);
     const auto floats = [&](const char* name, std::size_t rank) {
       const auto values = file_.read<double>(group + name, rank).values;
       std::vector<float> result;

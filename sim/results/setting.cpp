@@ -9,6 +9,7 @@
 #include "models/error.hpp"
 #include "sim/results/flight_head.hpp"
 #include "sim/results/flight_reader.hpp"
+#include "sim/store/plausible.hpp"
 
 namespace driftglow::results {
 namespace {
@@ -155,6 +156,12 @@ Setting setting_from(const Json& json) {
   return setting;
 }
 
+bool plausible(const Json& json) {
+  if (json.is_number()) return store::plausible(json.get<double>());
+  return !json.is_structured() ||
+         std::all_of(json.begin(), json.end(), [](const Json& part) { return plausible(part); });
+}
+
 void write_axes(store::Writer& file, const std::string& group, const Grid& grid, const char* first) {
   for (int axis = 0; axis < 2; ++axis) {
     std::vector<double> nodes;
@@ -185,11 +192,11 @@ void check_outline(const store::Reader& file, const Setting& setting) {
                        [](const FitLook& leds) { return leds.size() <= 2; });
     tags += design.count;
   }
-  const auto positive = [](double x) { return std::isfinite(x) && x > 0.0; };
+  const auto positive = [](double x) { return store::plausible(x) && x > 0.0; };
   const auto& clock = outline.clock;
   file.expect(fits && tags == outline.tags && tags <= most_tags && positive(outline.vessel_radius) &&
-                  positive(outline.vessel_height) && positive(clock.step) && clock.warmup >= 0 &&
-                  clock.duration > 0,
+                  positive(outline.vessel_height) && store::plausible(outline.vessel_slope) &&
+                  positive(clock.step) && clock.warmup >= 0 && clock.duration > 0,
               "/report/setting does not fit together");
 }
 
@@ -197,7 +204,7 @@ Grid read_axes(const store::Reader& file, const std::string& group, const char* 
   Grid grid{};
   for (int axis = 0; axis < 2; ++axis) {
     const auto nodes = file.read<double>(fmt::format("{}/{}", group, axis == 0 ? first : "z"), 1).values;
-    if (nodes.size() < 2 || !std::isfinite(nodes.front()) || !std::isfinite(nodes.back()) ||
+    if (nodes.size() < 2 || !store::plausible(nodes.front()) || !store::plausible(nodes.back()) ||
         !(nodes.front() < nodes.back()))
       throw InputError(group + ": no grid; " + remedy);
     grid.low[axis] = nodes.front();
@@ -210,6 +217,8 @@ Grid read_axes(const store::Reader& file, const std::string& group, const char* 
 std::vector<double> on_grid(const store::Reader& file, const std::string& path, const Grid& grid) {
   auto values = file.read<double>(path, 2).values;
   if (values.size() != grid.size()) throw InputError(path + ": does not fit its axes; " + remedy);
+  for (const double value : values)
+    file.expect(std::isnan(value) || store::plausible(value), path + " has a value beyond 1e12");
   return values;
 }
 
@@ -266,7 +275,10 @@ Setting read_setting(const store::Reader& file) {
   const auto bytes = file.read<std::uint8_t>("/report/setting", 1).values;
   Setting setting;
   try {
-    setting = setting_from(Json::parse(bytes.begin(), bytes.end()));
+    const auto json = Json::parse(bytes.begin(), bytes.end());
+    file.expect(plausible(json.at("glow")) && plausible(json.at("coils")) && plausible(json.at("metal")),
+                "/report/setting has a number beyond 1e12");
+    setting = setting_from(json);
   } catch (const nlohmann::json::exception&) {
     throw InputError(std::string("/report/setting: not as this program writes it; ") + remedy);
   }

@@ -159,6 +159,7 @@ class AirReader {
     GriddedAir air{};
     const std::string file = block.text("file");
     if (!file.empty()) air.file = (folder_ / file).string();
+    air.where = faults_.beginning(block.place("file"), block.path("file"));
     air.open_above = block.maybe("open_above");
     if (air.open_above && *air.open_above >= room_.height)
       fault(block, "open_above",

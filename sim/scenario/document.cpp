@@ -37,13 +37,18 @@ std::size_t utf8_length(std::string_view text) {
   return 0;
 }
 
+bool is_control(char c) {
+  const auto byte = static_cast<unsigned char>(c);
+  return byte < 0x20 || byte == 0x7F;
+}
+
 // The place of the first byte that is not text, if any.
 std::optional<Place> first_non_text(std::string_view text) {
   Place place;
   while (!text.empty()) {
     const auto length = utf8_length(text);
     const auto first = static_cast<unsigned char>(text.front());
-    const bool control = (first < 0x20 && first != '\t' && first != '\n' && first != '\r') || first == 0x7F;
+    const bool control = is_control(text.front()) && first != '\t' && first != '\n' && first != '\r';
     if (length == 0 || control) return place;
     if (first == '\n') {
       ++place.line;
@@ -54,6 +59,12 @@ std::optional<Place> first_non_text(std::string_view text) {
     text.remove_prefix(length);
   }
   return std::nullopt;
+}
+
+// A quoted key may hold any character; a sentence stays on its line.
+std::string printable(std::string text) {
+  std::replace_if(text.begin(), text.end(), is_control, ' ');
+  return text;
 }
 
 class TreeBuilder : public YAML::EventHandler {
@@ -281,7 +292,8 @@ void Faults::add(Place place, const std::string& key, const std::string& sentenc
 }
 
 std::string Faults::beginning(Place place, const std::string& key) const {
-  return fmt::format("{}:{}:{}: {}{}", file_, place.line, place.column, key, key.empty() ? "" : ": ");
+  return fmt::format("{}:{}:{}: {}{}", file_, place.line, place.column, printable(key),
+                     key.empty() ? "" : ": ");
 }
 
 std::string Faults::text() const {
@@ -304,8 +316,7 @@ std::string quote(std::string_view value) {
   std::size_t shown = 0;
   while (!value.empty() && shown < longest) {
     const auto length = std::max<std::size_t>(utf8_length(value), 1);
-    const auto first = static_cast<unsigned char>(value.front());
-    if (first < 0x20 || first == 0x7F)
+    if (is_control(value.front()))
       result += ' ';
     else
       result += value.substr(0, length);

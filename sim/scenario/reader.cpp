@@ -206,6 +206,7 @@ class Binder {
     MeasuredField result{"", field.number("frequency"), field.number("factor"), std::nullopt};
     const std::string file = field.text("file");
     if (!file.empty()) result.file = (folder_ / file).string();
+    result.where = faults_.beginning(field.place("file"), field.path("file"));
     if (const Block* coil = field.block("search_coil"); coil && field.given("search_coil"))
       result.search_coil = MeasuredField::SearchCoil{coil->number("turns"), coil->number("area")};
     return result;

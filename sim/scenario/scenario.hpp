@@ -119,6 +119,7 @@ struct MeasuredField {
     double turns, area;  // 1, m2
   };
   std::optional<SearchCoil> search_coil;  // of a file in volts
+  std::string where{};                    // "<file>:<line>:<column>: drive.field.file: ", begins a sentence
 };
 
 using Drive = std::variant<CoilDrive, UniformField, MeasuredField>;
@@ -153,6 +154,7 @@ struct GriddedAir {
   double turbulence_intensity;         // 1, I
   double turbulence_floor;             // m2/s2, k_floor
   std::optional<double> length_scale;  // m; absent: 0.14 R
+  std::string where{};                 // "<file>:<line>:<column>: air.file: ", begins a sentence
 };
 
 // A guard or mesh: its K, or the wires that make it.

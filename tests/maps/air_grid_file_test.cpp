@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <fstream>
 #include <string>
@@ -92,8 +93,28 @@ TEST_CASE("each fault of a CSV has its line and sentence") {
          "air.csv:6: the node at r = 50 mm, z = 300 mm stands on line 5");
   begins(fault(replaced(good(), "30, 25, ", "30, 26, ")), "air.csv:23: the node at");
   begins(fault(replaced(good(), "30, 25, ", "30, -25, ")), "air.csv:5: column `r` is below 0");
+  begins(fault(replaced(good(), "30, 25, 131 ", "30, 25, 1e20 ")),
+         "air.csv:5: column `u_z` holds 1e+18; expected at most 1e12 in SI units");
   begins(fault(""), "air.csv:1: the file holds no nodes");
   CHECK_THROWS_AS(read_air_grid(given("/nowhere/air.csv"), radius, height), InputError);
+}
+
+TEST_CASE("a CSV's faults are told together, ten at most, each on its line") {
+  const store::Folder folder;
+  const auto file = folder / "air.csv";
+  std::string text = good();
+  for (std::size_t at = 0; (at = text.find(" , 0.5", at)) != std::string::npos; at += 6)
+    text.replace(at, 6, " , 0,5");
+  std::ofstream(file, std::ios::binary) << text;
+  try {
+    read_air_grid(given(file), radius, height);
+    FAIL("a decimal comma was taken");
+  } catch (const InputError& error) {
+    const std::string what = error.what();
+    CHECK(std::count(what.begin(), what.end(), '\n') == 9);
+    for (int line = 4; line < 14; ++line)
+      CHECK(what.find("air.csv:" + std::to_string(line) + ": the line has 5 values") != std::string::npos);
+  }
 }
 
 TEST_CASE("HDF5 laid out as air.h5 is read, of ours and of others") {

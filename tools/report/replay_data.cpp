@@ -46,9 +46,11 @@ std::string gzip(const std::string& bytes) {
   return out;
 }
 
-// A lost tag has no place from then on and stays dark in the middle of the floor.
+// A lost tag has no place from then on and stays dark in the middle of the floor; where it went before may be
+// anywhere, and differences of what it counts to must not overflow.
 std::int64_t whole(double value) {
-  return std::isfinite(value) ? std::llround(value) : 0;
+  constexpr double most = 1e15;
+  return std::isfinite(value) ? std::llround(std::clamp(value, -most, most)) : 0;
 }
 
 std::int64_t light_code(double current, double on_current) {
