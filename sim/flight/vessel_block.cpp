@@ -308,9 +308,9 @@ bool VesselBlock<Real>::suspicious(int tag) const {
       return number(which) * number(which) + number(which + 1) * number(which + 1);
     };
     const Real z = number(place_x + 2), v_z = number(velocity_x + 2), n_z = number(axis_x + 2);
-    const bool right = (square(place_x) <= radius * radius) & (z >= low) & (z <= high) &
-                       (square(velocity_x) + v_z * v_z <= speed * speed) &
-                       (square(axis_x) + n_z * n_z <= most) & (squared[lane] <= most);
+    const Real r2 = square(place_x), v2 = square(velocity_x) + v_z * v_z, n2 = square(axis_x) + n_z * n_z;
+    const bool right = (r2 <= radius * radius) & (z >= low) & (z <= high) & (v2 <= speed * speed) &
+                       (n2 <= most) & (squared[lane] <= most);
     wrong |= !right;
   }
   return wrong != 0;

@@ -72,12 +72,13 @@ std::string range_text(const ExposureLevel& level, const Exposure& exposure) {
 // The strictest level of each population.
 void caution_of_field(const Exposure& exposure, Cautions& cautions) {
   std::string text;
-  for (const auto& [population, whom] : {std::pair{safety::Population::general_public, "the public"},
-                                         std::pair{safety::Population::occupational, "trained staff"}}) {
+  for (const auto& people : {std::pair{safety::Population::general_public, "the public"},
+                             std::pair{safety::Population::occupational, "trained staff"}}) {
     const auto found = std::find_if(exposure.levels.begin(), exposure.levels.end(),
-                                    [&](const auto& e) { return e.level.population == population; });
+                                    [&](const auto& e) { return e.level.population == people.first; });
     if (found == exposure.levels.end() || found->level.ratio() <= 1.0) continue;
-    text += fmt::format("{} {} {}", text.empty() ? "" : " and for", whom, range_text(*found, exposure));
+    text +=
+        fmt::format("{} {} {}", text.empty() ? "" : " and for", people.second, range_text(*found, exposure));
   }
   if (text.empty()) return;
   cautions.push_back(fmt::format("The field exceeds a reference level for{}{}: keep them at a distance.",

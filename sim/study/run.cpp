@@ -273,7 +273,8 @@ class Runner {
 
   // Whether all were flown.
   bool fly_replicates(const Job& job, const Ready& ready, int threads, DesignResult& result) const {
-    const auto& [scenario, plan, sheet_values] = ready;
+    const auto& scenario = ready.scenario;
+    const auto& plan = ready.plan;
     const auto outline = results::outline(plan);
     const int lanes = flight::lanes_of(settings_.instructions), count = job.end - job.first;
     for (std::size_t o = 0; o < study_.outputs.size(); ++o)

@@ -37,11 +37,15 @@ class Source {
 };
 
 double odd_number(Source& source) {
-  constexpr double huge = std::numeric_limits<double>::max(),
-                   tiny = std::numeric_limits<double>::denorm_min();
-  static constexpr std::array numbers{0.0,      -1.0,      1.0,          2.0,          0.5,   std::nan(""),
-                                      HUGE_VAL, -HUGE_VAL, huge,         tiny,         1e-30, 1e30,
-                                      7.0,      1000.0,    2147483647.0, -2147483648.0};
+  using Limits = std::numeric_limits<double>;
+  static constexpr std::array numbers{0.0,           -1.0,
+                                      1.0,           2.0,
+                                      0.5,           Limits::quiet_NaN(),
+                                      HUGE_VAL,      -HUGE_VAL,
+                                      Limits::max(), Limits::denorm_min(),
+                                      1e-30,         1e30,
+                                      7.0,           1000.0,
+                                      2147483647.0,  -2147483648.0};
   const unsigned byte = source.byte();
   return byte < 128 ? numbers[byte % numbers.size()] : 0.01 * (byte - 128);
 }

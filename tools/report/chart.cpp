@@ -431,13 +431,13 @@ std::string scatter_chart(const Words& words, const AxisRange& x, const AxisRang
     out += text(px, py, "start", dots[i].label);
   }
   double at_x = left;
-  for (const auto& [standing, name] : {std::pair{Standing::front, "Pareto set"},
-                                       {Standing::inside, "others"},
-                                       {Standing::outside, "outside a limit"}}) {
-    if (std::none_of(dots.begin(), dots.end(), [&](const Dot& dot) { return dot.standing == standing; }))
+  for (const auto& entry : {std::pair{Standing::front, "Pareto set"},
+                            {Standing::inside, "others"},
+                            {Standing::outside, "outside a limit"}}) {
+    if (std::none_of(dots.begin(), dots.end(), [&](const Dot& dot) { return dot.standing == entry.first; }))
       continue;
-    out += drawn({{}, {}, standing, "", ""}, at_x + 5.0, legend_at - 4.0) +
-           text(at_x + 14.0, legend_at, "start", name);
+    out += drawn({{}, {}, entry.first, "", ""}, at_x + 5.0, legend_at - 4.0) +
+           text(at_x + 14.0, legend_at, "start", entry.second);
     at_x += 95.0;
   }
   return figure(words, legend_at + 8.0, out + "\n", tips_attribute(tips));

@@ -147,8 +147,6 @@ std::string lines(const std::string& title, const std::string& description, cons
                      {x_label, x.front(), x.back()}, round_range(y_label, low, high), curves);
 }
 
-constexpr int curve_points = 97;
-
 // The field on the section's line nearest to x = 0 and its row nearest to mid-height.
 std::string field_part(const results::Setting& setting) {
   const auto& grid = setting.section;
