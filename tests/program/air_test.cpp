@@ -44,7 +44,7 @@ TEST_CASE("the example vessels do what README says of them") {
   const auto straight = fly(folder, quick("straight_flow.yaml"), "--replicates 4");
   const store::Reader air(folder / "out/air.h5", "");
   const double tight = air.number("/solved", "flow");
-  CHECK(air.number("/solved", "velocity_grid_error") < 0.2);
+  CHECK(air.number("/solved", "velocity_grid_error") < 0.45);
   CHECK(pinned(straight) > 0.8);
   const Folder other;
   CHECK(pinned(fly(other, quick("swirling_flow.yaml"), "--replicates 4")) < 0.2);
@@ -52,16 +52,79 @@ TEST_CASE("the example vessels do what README says of them") {
   CHECK(store::Reader(other / "out/air.h5", "").number("/solved", "flow") > 1.2 * tight);
 }
 
+// Rules of the trade at equal flow (common practice, no source): swirl keeps tags moving where straight air
+// pins them; air that leaves through the middle of the lid alone holds them under it, air that leaves all
+// around does not.
+TEST_CASE("swirl keeps tags moving, an opening in the middle of the lid holds them") {
+  const auto flown = [](const std::string& scenario) {
+    const Folder folder;
+    const auto summary = fly(folder, scenario, "--replicates 4");
+    const auto& design = summary["tag_designs"][0];
+    return std::tuple{store::Reader(folder / "out/air.h5", "").number("/solved", "flow"), pinned(summary),
+                      design["pinned_share_by_surface"]["lid"]["mean"].get<double>()};
+  };
+  const auto gap = quick("straight_flow.yaml");
+  const auto [straight_flow, straight, straight_lid] = flown(gap);
+  const auto [swirl_flow, swirl, swirl_lid] = flown(quick("swirling_flow.yaml"));
+  const auto [hole_flow, hole, hole_lid] =
+      flown(with(gap, "side_gap: {height: 14 mm}",
+                 "holes: {from_radius: 0 mm, to_radius: 51.5 mm, diameter: 103 mm, count: 1}"));
+  CHECK(swirl_flow == relative(straight_flow, 0.05));
+  CHECK(hole_flow == relative(straight_flow, 0.05));
+  CHECK(straight > 0.8);
+  CHECK(swirl < 0.1);
+  CHECK(hole_lid > 0.5);
+  CHECK(straight_lid < 0.1);
+  CHECK(swirl_lid < 0.1);
+}
+
+// The sheet by itself, the flight with gusts and other tags taken away. 120 places and 384 tags: 4.5 standard
+// errors of the difference are at most 0.23.
+TEST_CASE("where the sheet says that tags end in calm air, they end") {
+  std::string text =
+      with(read(config("plankton_column.yaml")), "turbulence: {intensity: 15 %, floor: 0.02 m2/s2}",
+           "turbulence: {intensity: 0 %, floor: 0 m2/s2}");
+  text = with(with(text, "count: 12", "count: 1"), "    mix: {yellow-green: 8, warm-white: 4}\n", "");
+  text = with(with(text, "duration: 30 s", "duration: 8 s"), "warmup: 3 s", "warmup: 0 s");
+  text = with(text, "trace: {replicates: 1, interval: 20 ms}", "trace: {replicates: 384, interval: 500 ms}");
+  const Folder folder;
+  fly(folder, text, "--replicates 384");
+  const auto sheet = nlohmann::json::parse(run(folder, "sheet scenario.yaml --json").out)["air"]["tags"][0];
+  int count = 0;
+  double lid = 0.0, floor = 0.0, wall = 0.0;
+  for (int replicate = 0; replicate < 384; ++replicate) {
+    const auto flown = recorded(folder, replicate);
+    REQUIRE(flown.time.back() > 7.4);
+    const double* p = flown.at(flown.place, flown.time.size() - 1, 0);
+    const double near = 1.1 * 0.015;
+    ++count;
+    if (p[2] > 0.32 - near)
+      ++lid;
+    else if (p[2] < near)
+      ++floor;
+    else if (std::hypot(p[0], p[1]) > 0.095 - near)
+      ++wall;
+  }
+  for (const auto& [name, ended] : {std::pair{"lid", lid}, {"floor", floor}, {"wall", wall}}) {
+    const double told = sheet[name].get<double>(), seen = ended / count;
+    INFO(name << " " << told << " " << seen);
+    CHECK(std::fabs(told - seen) <= 4.5 * std::sqrt(0.25 / 120 + 0.25 / 384));
+  }
+}
+
 TEST_CASE("solved air gives the same bytes at any thread count, fresh or from air.h5") {
   const Folder folder;
-  const std::string scenario = with(quick("swirling_flow.yaml"), "duration: 6 s", "duration: 1 s");
-  fly(folder, scenario, "--replicates 5 --threads 1");
-  const auto digest = [&] { return store::Reader(folder / "out/flight.h5", "").content_digest(); };
-  const std::string one = digest(), air = read(folder / "out/air.h5");
-  for (const char* threads : {"2", "7"}) {
-    fly(folder, scenario, std::string("--replicates 5 --threads ") + threads);
-    CHECK(digest() == one);
-    CHECK(read(folder / "out/air.h5") == air);
+  for (const char* name : {"swirling_flow.yaml", "tapered_flow.yaml"}) {
+    const std::string scenario = with(quick(name), "duration: 6 s", "duration: 1 s");
+    fly(folder, scenario, "--replicates 5 --threads 1");
+    const auto digest = [&] { return store::Reader(folder / "out/flight.h5", "").content_digest(); };
+    const std::string one = digest(), air = read(folder / "out/air.h5");
+    for (const char* threads : {"2", "7"}) {
+      fly(folder, scenario, std::string("--replicates 5 --threads ") + threads);
+      CHECK(digest() == one);
+      CHECK(read(folder / "out/air.h5") == air);
+    }
+    std::filesystem::remove_all(folder / "out");
   }
 }
 
@@ -122,6 +185,14 @@ TEST_CASE("a fault in the air's file is told with its line, and nothing is writt
   CHECK(ended.status == 2);
   CHECK(ended.err.find("air.csv:2: column `u_z` holds `one`; expected a number") != std::string::npos);
   CHECK(ended.out.empty());
+  write(folder / "grid.yaml", text.substr(0, text.find("air:")) + "air: {source: gridded, file: none.csv}\n" +
+                                  text.substr(text.find("tags:")));
+  const auto line =
+      std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(text.find("air:")), '\n') + 1;
+  const auto missed = run(folder, "sheet grid.yaml");
+  CHECK(missed.status == 2);
+  CHECK(missed.err.find("grid.yaml:" + std::to_string(line) + ":30: air.file: ") != std::string::npos);
+  CHECK(missed.err.find("none.csv: the file of the air does not exist; expected") != std::string::npos);
 }
 
 TEST_CASE("a vessel that no fan can blow through is refused") {
