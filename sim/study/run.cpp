@@ -209,7 +209,8 @@ class Runner {
     if (stop_.stop_requested()) return nullptr;
     std::vector<std::vector<double>> values(study_.outputs.size());
     if (needs_sheet_) sheet_values(scenario, plan, values);
-    auto ready = std::make_shared<const Ready>(std::move(scenario), std::move(plan), std::move(values));
+    auto ready =
+        std::make_shared<const Ready>(Ready{std::move(scenario), std::move(plan), std::move(values)});
     constexpr std::size_t most = 32;
     const std::lock_guard lock(ready_mutex_);
     if (ready_.size() < most) ready_.emplace(design, ready);
