@@ -138,7 +138,7 @@ std::string grid_attribute(const std::array<double, 4>& box, const AxisRange& x,
                            const std::string& unit) {
   auto list = nlohmann::json::array();
   for (const double value : values) {
-    if (std::isnan(value)) {
+    if (!std::isfinite(value)) {
       list.push_back(nullptr);
     } else {
       list.push_back(nlohmann::json::parse(fmt::format("{:.3g}", value)));
