@@ -61,7 +61,7 @@ std::optional<Place> first_non_text(std::string_view text) {
   return std::nullopt;
 }
 
-// A quoted key may hold any character; a sentence stays on its line.
+// A key or unit in quotes may hold any character; a sentence stays on its line.
 std::string printable(std::string text) {
   std::replace_if(text.begin(), text.end(), is_control, ' ');
   return text;
@@ -288,7 +288,7 @@ bool is_last_document(YAML::Parser& parser, const TreeBuilder& tree, Faults& fau
 }  // namespace
 
 void Faults::add(Place place, const std::string& key, const std::string& sentence) {
-  faults_.push_back({place, beginning(place, key) + sentence});
+  faults_.push_back({place, beginning(place, key) + printable(sentence)});
 }
 
 std::string Faults::beginning(Place place, const std::string& key) const {

@@ -169,7 +169,7 @@ const std::vector<Key> table = {
      .dimension = D::area, .least = "1 mm2", .most = "100 m2"},
 
     {.path = "air", .type = T::block, .example = "air:", .meaning = "The airflow in the vessel; may be left out where every design is held", .otherwise = "still air, where every design is held"},
-    {.path = "air.source", .type = T::choice, .example = "column", .meaning = "column: the closed-form flow of a vessel blown through its floor; solved: computed from fan, vessel and vents, straight wall; gridded: read from a file of measured or computed air", .choices = {"column", "solved", "gridded"}, .fallback = "column"},
+    {.path = "air.source", .type = T::choice, .example = "column", .meaning = "column: the closed-form flow of a vessel blown through its floor; solved: computed from fan, vessel and vents; gridded: read from a file of measured or computed air", .choices = {"column", "solved", "gridded"}, .fallback = "column"},
     {.path = "air.flow_rate", .type = T::quantity, .need = required, .example = "0.07 m3/s", .meaning = "Air through the floor mesh; 0 is still air",
      .dimension = D::volume_flow, .least = "0 m3/s", .most = "100 m3/s", .only_with = column, .unless = "fan", .excludes = "fan"},
     {.path = "air.fan", .type = T::block, .need = required, .example = "fan:", .meaning = "The fan; the flow follows from its curve, the losses and the tags' weight", .only_with = with_fan, .unless = "flow_rate", .excludes = "flow_rate"},
