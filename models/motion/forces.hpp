@@ -101,8 +101,8 @@ struct AirLoad {
 // Drag, spin lift, spin torque, frame torque and the couple of an offset centre of drag.
 //   q = u + u' - v [m/s], n unit axis, spin_slip = Omega_f - Omega [rad/s]; back-spin lifts.
 //   Frame torque: the drag area K (mean over directions) spread evenly over the sphere r = a_b, linearised in
-//   the spin and averaged: 1/2 rho K |q| a_b^2 (2/3 W + 1/3 W across q), |q|^2 -> |q|^2 + 2/3 a_b^2 |W|^2 so
-//   that it stays at |q| = 0.
+//   the spin and averaged: 1/2 rho K |q| a_b^2 (2/3 W + 1/3 W across q), |q|^2 -> |q|^2 + (3 pi/16)^2 a_b^2
+//   |W|^2, which is exact at |q| = 0 too and within 6 % of the sum over the sphere in between.
 template <DragLaw law, class T>
 AirLoad<T> air_load(const Body& body, const BodyTerms& terms, const Vec3<T>& q, const Vec3<T>& n,
                     const Vec3<T>& spin_slip) {
@@ -129,9 +129,10 @@ AirLoad<T> air_load(const Body& body, const BodyTerms& terms, const Vec3<T>& q, 
   load.torque_W = (T(terms.spin_drag / terms.spin_reynolds_per_rate) * couple) * spin_slip;
   if constexpr (law == DragLaw::fixed) {
     const T a2(body.radius * body.radius);
-    const T effective = numeric::square_root(q2 + T(2.0 / 3.0) * a2 * slip2 + tiny);
-    const T scale = T(terms.half_density * terms.mean_drag_area) * a2 * effective;
-    const T along = numeric::dot(spin_slip, q) / (q2 + tiny);
+    constexpr double at_rest = 3.0 * constant::pi / 16.0;
+    const T effective2 = q2 + T(at_rest * at_rest) * a2 * slip2 + tiny;
+    const T scale = T(terms.half_density * terms.mean_drag_area) * a2 * numeric::square_root(effective2);
+    const T along = numeric::dot(spin_slip, q) / effective2;
     load.torque_W += scale * (spin_slip - (T(1.0 / 3.0) * along) * q);
   }
   load.torque_W += T(body.centre_offset) * numeric::cross(n, load.force_W);
