@@ -787,7 +787,7 @@ double FlowSolver::solve_turbulence(double relaxation) {
       }
       const double hoop = middle_u_r(i, j) / cell_radius(i, j);
       const double eddy = viscosity_(i, j) - mu;
-      production(i, j) = eddy * (2.0 * (rr * rr + zz * zz + hoop * hoop) + rz * rz + rt * rt + zt * zt);
+      production(i, j) = eddy * strain_rate_squared({rr, hoop, zz, rz, rt, zt});
     }
   }
   // Next to walls: the logarithmic law's production and dissipation, averaged where two walls meet.

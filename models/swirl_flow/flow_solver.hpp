@@ -16,6 +16,18 @@ struct NodeEquations {
   Eigen::ArrayXXd P, W, E, S, N, b;
 };
 
+// Rates [1/s] of stretching along r, around and along z, and of shear in the three planes (t: around).
+struct StrainRate {
+  double rr, hoop, zz, rz, rt, zt;
+};
+
+// 2 S_ij S_ij [1/s2], S the symmetric part of the velocity gradient: times the eddy viscosity it is what
+// turbulence takes from the mean flow.
+inline double strain_rate_squared(const StrainRate& own) {
+  return 2.0 * (own.rr * own.rr + own.zz * own.zz + own.hoop * own.hoop) + own.rz * own.rz + own.rt * own.rt +
+         own.zt * own.zt;
+}
+
 // Steady flow by finite volumes on a staggered grid: velocity and pressure coupled by SIMPLEC (Van Doormaal &
 // Raithby 1984 [vandoormaal1984]), first-order upwind with van Leer's limiter as a deferred correction for
 // velocities [vanleer1974], upwind for k and epsilon, swirl as conserved angular momentum r u_theta. Stress:

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "models/constants.hpp"
+#include "sim/flight/tag_draw.hpp"
 #include "tests/flight/plans.hpp"
 #include "tests/outside.hpp"
 
@@ -49,6 +50,22 @@ TEST_CASE("the linkage of the demo's tag is the flux through its discs") {
       outside.near("linkage of the demo's tag [Wb/A]", got, std::fabs(flux), 0.005 * scale);
     }
   }
+}
+
+// Coaxial coils look the same from all around: a tag turned about their axis with its place sees what it saw.
+TEST_CASE("the linkage of coaxial coils knows no azimuth") {
+  const Outside outside("symmetry about the axis");
+  const Plan plan = plan_of(demo());
+  const DesignPlan& design = plan.designs.front();
+  const auto turned = [](const Eigen::Vector3d& v, double angle) {
+    return Eigen::Vector3d(v.x() * std::cos(angle) - v.y() * std::sin(angle),
+                           v.x() * std::sin(angle) + v.y() * std::cos(angle), v.z());
+  };
+  const Eigen::Vector3d place(0.06, 0.02, 0.07), axis(-0.48, 0.64, 0.6);
+  const double seen = linkage(plan, design, {place, axis});
+  for (const double angle : {0.7, 1.9, 3.3, 5.5})
+    outside.matches("linkage of a tag turned about the axis [Wb]",
+                    linkage(plan, design, {turned(place, angle), turned(axis, angle)}), seen, 1e-9);
 }
 
 TEST_CASE("a turning field's linkage is the length of the axis across its normal") {

@@ -3,14 +3,20 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
+#include <numbers>
 #include <random>
 #include <vector>
 
 #include "tests/air/designs.hpp"
+#include "tests/motion/cage.hpp"
 #include "tests/outside.hpp"
 
 using namespace driftglow;
 using namespace driftglow::motion;
+
+namespace {
+constexpr AirProperties room_air{1.2, 1.8e-5};
+}
 
 // Near the axis of a swirl the air turns as a solid body at rate u_theta/r: a tracer turns with half the
 // curl, which there is that rate (Stokes' theorem). Without turbulence the seen air is the mean air.
@@ -57,4 +63,40 @@ TEST_CASE("gusts averaged over a tag are weaker and last longer") {
   outside.matches("variance of averaged gusts [m2/s2]", variance, 0.25 * 0.09, 0.07);
   outside.near("autocorrelation of averaged gusts after one memory", product / variance, std::exp(-1.0),
                0.05);
+}
+
+// Thrown in hardly any air the way is a parabola, which the step keeps exactly.
+TEST_CASE("a tag in thin air falls along a parabola") {
+  const Outside outside("free fall, by hand");
+  const Body body = cage();
+  const BodyTerms terms(body, {1e-12, 1.8e-5});
+  const Enclosure vessel{1.0, 10.0};
+  const Vec3<double> none{0.0, 0.0, 0.0};
+  const air::AirSample<double> still{none, none, 0.0, none, 0.0, 0.0};
+  TagState<double> tag{{{0.0, 0.0, 5.0}, {0.5, 0.0, 1.0}, none}, {0.0, 0.0, 1.0}, none, none, none, none};
+  for (int i = 0; i < 100; ++i)
+    advance_solid<DragLaw::fixed, WallLift::off>(body, terms, vessel, still, 1e-3, none, none, tag);
+  outside.matches("way of a thrown tag [m]", tag.move.p_W.x, 0.05, 1e-9);
+  outside.matches("height of a thrown tag [m]", tag.move.p_W.z, 5.0 + 0.1 - 0.5 * 9.80665 * 0.01, 1e-9);
+}
+
+// The acceleration of a step is that of its middle: a tag that spins by 0.2 rad in a step has its axis 0.1
+// rad on.
+TEST_CASE("forces of a step are those at its middle's axis") {
+  const Outside outside("drag of a cage at the axis half a step on, by hand");
+  const Body body = cage();
+  const BodyTerms terms(body, room_air);
+  const Vec3<double> none{0.0, 0.0, 0.0};
+  const double spin = 200.0, dt = 1e-3;
+  const air::AirSample<double> wind{{2.0, 0.0, 0.0}, none, 0.0, none, 0.0, 0.0};
+  TagState<double> tag{
+      {none, none, {0.0, spin, 0.0}}, {std::sqrt(0.5), 0.0, std::sqrt(0.5)}, none, none, none, none};
+  advance_solid<DragLaw::fixed, WallLift::off>(body, terms, {1.0, 10.0}, wind, dt, none, none, tag);
+  // Turning about y takes z towards x: the angle from z is 45 degrees and 0.1 rad.
+  const double angle = 0.25 * std::numbers::pi + 0.5 * dt * spin;
+  const double pressure = 0.5 * room_air.density * 2.0 * 2.0;
+  const double across = pressure * (body.area_along - body.area_across) * std::sin(angle) * std::cos(angle);
+  const auto lift = air_load<DragLaw::fixed>(body, terms, wind.u_W, {0.0, 0.0, 1.0}, {0.0, -spin, 0.0});
+  outside.matches("acceleration across the wind [m/s2]", tag.acceleration_W.z + 9.80665,
+                  (across + lift.force_W.z) / body.mass, 1e-3);
 }

@@ -105,6 +105,20 @@ TEST_CASE("well mixed stays well mixed, and only with the drift") {
   CHECK(chi_square(false) > 200.0);
 }
 
+// A steady push without noise: w = T push (1 - exp(-t/T)) by hand; a step of T/5 keeps it to a third of
+// (dt/T)^2/12, one that took the push to first order would miss it by 10 %.
+TEST_CASE("the drift of a fluctuation is of second order") {
+  const Outside outside("linear relaxation, by hand");
+  const Vec3<double> none{0.0, 0.0, 0.0}, push{3.0, 0.0, 0.0};
+  Vec3<double> w = none;
+  constexpr double rate = 4.0, dt = 0.05;
+  for (int i = 1; i <= 10; ++i) {
+    w = advance_fluctuation(w, push, rate, dt, none);
+    outside.matches("fluctuation under a steady push", w.x, 3.0 / rate * (1.0 - std::exp(-rate * dt * i)),
+                    0.2 * 0.2 / 12.0 + 1e-4);
+  }
+}
+
 TEST_CASE("crossing trajectories shorten the memory by Csanady's factor") {
   const Outside outside("Csanady 1963");
   CHECK(forgetting_rate(10.0, 0.5, 0.0) == relative(10.0));

@@ -34,6 +34,14 @@ TEST_CASE("a dipole's far field against its radiated power") {
                   std::sqrt(1.5 * power / (4.0 * pi * r * r * Z0)), 1e-5);
 }
 
+// By hand between the two, kr = 2: on the axis 2 sqrt(1 + 4), in the plane sqrt(9 + 4), of m/(4 pi r^3).
+TEST_CASE("a dipole's field where near and far meet") {
+  const Outside outside("worked by hand");
+  const double f = 13.56e6, r = 2.0 * constant::light_speed / (2.0 * pi * f);
+  outside.matches("field of a dipole at kr = 2 [A/m]", safety::dipole_field_strength(1.0, f, r),
+                  2.0 * std::sqrt(5.0) / (4.0 * pi * r * r * r), 1e-12);
+}
+
 // By hand: 20 turns of 0.1 m radius at 0.618 A peak (model.md section 8): 0.2746 A m2 rms; at 10 m, 118 kHz
 // (kr = 0.025) 43.7 uA/m = 32.8 dB.
 TEST_CASE("the worked drive at ten metres") {

@@ -183,6 +183,20 @@ TEST_CASE("air in a turning vessel turns as a solid body") {
   CHECK(solver.field().u_r.abs().maxCoeff() < 1e-9);
 }
 
+// By its definition, from the whole tensor of a velocity gradient; air that is stretched along z by 1/s and
+// drawn in evenly all around gives 3.
+TEST_CASE("the rate of strain is that of the tensor") {
+  const Outside outside("2 S:S, definition");
+  CHECK(strain_rate_squared({-0.5, -0.5, 1.0, 0.0, 0.0, 0.0}) == 3.0);
+  Eigen::Matrix3d gradient;  // of (u_r, u_theta, u_z) along (r, theta, z)
+  gradient << 0.3, -1.2, 0.7, 0.4, -0.9, 1.1, -0.2, 0.5, 0.6;
+  const Eigen::Matrix3d strain = 0.5 * (gradient + gradient.transpose());
+  outside.matches("rate of strain squared [1/s2]",
+                  strain_rate_squared({gradient(0, 0), gradient(1, 1), gradient(2, 2), 2.0 * strain(0, 2),
+                                       2.0 * strain(0, 1), 2.0 * strain(1, 2)}),
+                  2.0 * strain.squaredNorm(), 1e-14);
+}
+
 // Torque between cylinders, inner one turning: 4 pi mu L Omega r1^2 r2^2/(r2^2 - r1^2), exact.
 TEST_CASE("Taylor-Couette torque at second order") {
   const Outside outside("Taylor-Couette torque, exact");
