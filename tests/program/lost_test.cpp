@@ -117,13 +117,13 @@ TEST_CASE("a lost tag is counted, told and leaves all others as they were") {
     if (tag == 5 && sample > 51) CHECK(std::isnan(after[i]));
   }
 
-  // What counts of it is the flight up to then, but for the steps until it was found; the design's duty is
-  // the time lit over the time flown.
+  // What counts of it is the flight up to then, but for the steps until it was found, in which one without a
+  // number is dark and one far off sees some field; the design's duty is the time lit over the time flown.
   write(folder / "short.yaml", with(demo(), "duration: 2 s", "duration: " + std::to_string(time) + " s"));
   ::unsetenv("DRIFTGLOW_FAULTS");
   REQUIRE(run(folder, "fly short.yaml --quiet --out short").status == 0);
   const double on = lost[2 * 12 + 5] * time, on_until_then = duties(folder, "short")[2 * 12 + 5] * time;
-  CHECK(on <= on_until_then + 1e-9);
+  CHECK(on <= on_until_then + (kind == "far" ? 0.0111 : 1e-9));
   CHECK(on >= on_until_then - 0.0111);
   double lit = on;
   for (int tag = 0; tag < 12; ++tag) lit += tag == 5 ? 0.0 : 2.0 * lost[2 * 12 + tag];
