@@ -131,7 +131,6 @@ TEST_CASE("a ledger tells what is missing") {
   }
 }
 
-// What the driver's supply gives against the sum of losses() with the tags' power inside.
 TEST_CASE("a drive's losses grow with the square of its current") {
   const DrivePower one{EnergySource::supply, 10.0, 6.0, 1.5, 0.5, 2.0, 1.25}, more = one.at_current(1.1);
   for (const auto term : {&DrivePower::input, &DrivePower::copper, &DrivePower::metal, &DrivePower::capacitor,
@@ -140,6 +139,7 @@ TEST_CASE("a drive's losses grow with the square of its current") {
   CHECK(more.input_per_drawn == one.input_per_drawn);
 }
 
+// What the driver's supply gives against the sum of losses() with the tags' power inside.
 TEST_CASE("tags' power passes the drop of a push-pull driver") {
   const driver::CurrentFedPushPull push_pull{24.0, 0.8, 12e-9, 0.0, driver::Chokes::ideal, 0.0, {}, {}, {}};
   CHECK(driver::supply_for(push_pull, 2.32) == relative(2.4, 1e-12));
