@@ -37,6 +37,14 @@ void write(std::ostream& out, std::complex<double> value) {
   out << ']';
 }
 
+// As in a failure's message.
+std::string shown(std::complex<double> value) {
+  std::ostringstream text;
+  text << value.real();
+  if (value.imag() != 0.0) text << std::showpos << value.imag() << 'j';
+  return text.str();
+}
+
 // tests/<room>/<file>, wherever the sources lie.
 std::string_view below_tests(std::string_view path) {
   const auto at = path.rfind("tests/");
@@ -67,9 +75,8 @@ void Outside::check(Kind kind, const std::string& quantity, std::complex<double>
   const double difference = std::abs(got - expected);
   const bool passed = difference <= allowed;  // false for NaN
   {
-    INFO(place.file_name(), ":", place.line(), ": ", quantity, " against ", source_, ": got ", got.real(),
-         " ", got.imag(), "j, expected ", expected.real(), " ", expected.imag(), "j, difference ", difference,
-         ", allowed ", allowed);
+    INFO(below_tests(place.file_name()), ":", place.line(), ": ", quantity, " against ", source_, ": got ",
+         shown(got), ", expected ", shown(expected), ", difference ", difference, ", allowed ", allowed);
     CHECK(passed);
   }
   const char* file = std::getenv("DRIFTGLOW_OUTSIDE");

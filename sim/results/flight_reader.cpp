@@ -56,7 +56,7 @@ class FlightFileReader {
 
   // So that no sum of them overflows. NaN stands for what a flight does not have.
   void expect_likely(const std::string& path, double value) const {
-    file_.expect(std::isnan(value) || store::plausible(value), path + " has a value beyond 1e12");
+    file_.expect(store::plausible_or_none(value), path + " has a value beyond 1e12");
   }
   void expect_likely(const std::string& path, std::int64_t count) const {
     constexpr std::int64_t most = 1'000'000'000'000'000;  // steps times tags

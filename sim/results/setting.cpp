@@ -218,7 +218,7 @@ std::vector<double> on_grid(const store::Reader& file, const std::string& path, 
   auto values = file.read<double>(path, 2).values;
   if (values.size() != grid.size()) throw InputError(path + ": does not fit its axes; " + remedy);
   for (const double value : values)
-    file.expect(std::isnan(value) || store::plausible(value), path + " has a value beyond 1e12");
+    file.expect(store::plausible_or_none(value), path + " has a value beyond 1e12");
   return values;
 }
 

@@ -12,4 +12,9 @@ inline bool plausible(double value) {
   return std::fabs(value) <= most_plausible;
 }
 
+// NaN stands for what a flight or a section has no value of.
+inline bool plausible_or_none(double value) {
+  return std::isnan(value) || plausible(value);
+}
+
 }  // namespace driftglow::store
