@@ -8,9 +8,12 @@
 #include "models/air/turbulence.hpp"
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "models/numeric/square.hpp"
 
 namespace driftglow::air {
 namespace {
+
+using numeric::square;
 
 void require(bool good, const char* what, double value, const char* expected) {
   if (good) return;
@@ -47,10 +50,6 @@ void require_all(const ColumnAir& d) {
     require(inner >= 0.0 && inner < outer, "lid opening's inner radius [m]", inner,
             "0 (a hole) or more and less than the outer radius");
   }
-}
-
-double square(double x) {
-  return x * x;
 }
 
 // (1 - e^-x)/x, 1 at x = 0.

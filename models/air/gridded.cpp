@@ -11,16 +11,15 @@
 #include "models/constants.hpp"
 #include "models/error.hpp"
 #include "models/numeric/cubic_spline.hpp"
+#include "models/numeric/square.hpp"
 
 namespace driftglow::air {
 namespace {
 
+using numeric::square;
+
 using Sparse = Eigen::SparseMatrix<double>;
 using Triplets = std::vector<Eigen::Triplet<double>>;
-
-double square(double x) {
-  return x * x;
-}
 
 // Even cells of s in [0, 1] and of zeta = z/R, with cubic B-splines over them.
 struct Knots {

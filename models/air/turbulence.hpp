@@ -16,9 +16,10 @@ inline double dissipation_from_length(double kinetic_energy, double length_scale
 // [m/s], 3/2 sigma^2 = k; 0 without turbulence. The factor is uncertain: 0.15 to 0.3 are in use.
 template <class T>
 T inverse_lagrangian_time(T sigma, T dissipation) {
+  using numeric::maximum;
+  using numeric::select;
   const T none(0.0);
-  return numeric::select(sigma > none,
-                         dissipation / numeric::maximum(T(0.2 * 1.5) * sigma * sigma, T(1e-24)), none);
+  return select(sigma > none, dissipation / maximum(T(0.2 * 1.5) * sigma * sigma, T(1e-24)), none);
 }
 
 // sigma [m/s], standard deviation of each velocity component of isotropic turbulence: sqrt(2k/3).

@@ -11,7 +11,7 @@
 namespace driftglow::coil {
 namespace {
 
-struct Probe {
+struct MeridianProbe {
   double r, z;
   MeridianFieldOverRadius exact;
 };
@@ -22,10 +22,10 @@ double magnitude(double r, double radial_over_r, double axial) {
 
 // One jittered point in each cell of an even division of the reach, and as many on its outer edge as a row
 // has, where the wires are nearest and the map is worst.
-std::vector<Probe> draw_probes(std::span<const Turn> turns, Reach reach, std::uint64_t seed) {
+std::vector<MeridianProbe> draw_probes(std::span<const Turn> turns, Reach reach, std::uint64_t seed) {
   constexpr int divisions = 56;
   UniformDraw draw(seed);
-  std::vector<Probe> probes;
+  std::vector<MeridianProbe> probes;
   for (int i = 0; i <= divisions; ++i) {
     for (int j = 0; j < divisions; ++j) {
       const double r = i == divisions ? reach.radius : reach.radius * (i + draw()) / divisions;
@@ -36,7 +36,7 @@ std::vector<Probe> draw_probes(std::span<const Turn> turns, Reach reach, std::ui
   return probes;
 }
 
-double root_mean_square(const std::vector<Probe>& probes) {
+double root_mean_square(const std::vector<MeridianProbe>& probes) {
   double sum = 0.0, weight = 0.0;
   for (const auto& p : probes) {
     const double B = magnitude(p.r, p.exact.radial_over_rho, p.exact.axial);
@@ -46,7 +46,7 @@ double root_mean_square(const std::vector<Probe>& probes) {
   return std::sqrt(sum / weight);
 }
 
-double largest_error(const CoilMap& map, const std::vector<Probe>& probes) {
+double largest_error(const CoilMap& map, const std::vector<MeridianProbe>& probes) {
   double largest = 0.0;
   for (const auto& p : probes) {
     const auto got = map.field(p.r, p.z);

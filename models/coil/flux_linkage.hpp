@@ -72,7 +72,8 @@ template <class T, class Use>
 void each_hexagon_point(const numeric::Vec3<T>& p, const numeric::Vec3<T>& n, double disc_radius,
                         const Use& use) {
   // Two unit vectors across n, without a branch on the lanes (Duff et al. 2017 [duff2017]).
-  const T sign = numeric::select(n.z < T(0.0), T(-1.0), T(1.0));
+  using numeric::select;
+  const T sign = select(n.z < T(0.0), T(-1.0), T(1.0));
   const T a = T(-1.0) / (sign + n.z);
   const T b = n.x * n.y * a;
   const numeric::Vec3<T> first{T(1.0) + sign * n.x * n.x * a, sign * b, -sign * n.x};

@@ -18,17 +18,17 @@ using constant::pi;
 using Eigen::Matrix3Xd;
 using Eigen::Vector3d;
 
-struct Probe {
+struct VolumeProbe {
   Vector3d p;
   bool inside;  // drawn evenly from the volume, not on its outer edge
   Matrix3Xd exact;
 };
 
 // Even in the volume, and as many on its wall and ends, where the wires are nearest and the map is worst.
-std::vector<Probe> draw_probes(const FieldParts& field, Reach reach, std::uint64_t seed) {
+std::vector<VolumeProbe> draw_probes(const FieldParts& field, Reach reach, std::uint64_t seed) {
   constexpr int count = 4000;
   UniformDraw draw(seed);
-  std::vector<Probe> probes;
+  std::vector<VolumeProbe> probes;
   for (int i = 0; i < count; ++i) {
     const bool inside = i % 2 == 0, on_wall = i % 8 != 1;
     const double r = reach.radius * (inside || !on_wall ? std::sqrt(draw()) : 1.0);

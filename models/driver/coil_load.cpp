@@ -2,16 +2,10 @@
 
 #include <cmath>
 #include <complex>
-#include <numeric>
+
+#include "models/driver/mean.hpp"
 
 namespace driftglow::driver {
-namespace {
-
-double mean(const std::vector<double>& values) {
-  return std::accumulate(values.begin(), values.end(), 0.0) / static_cast<double>(values.size());
-}
-
-}  // namespace
 
 int CoilLoad::coils() const {
   return static_cast<int>(series_ ? series_->coils().size() : system_->circuit(circuit_).coils.size());

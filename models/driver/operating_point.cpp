@@ -6,6 +6,7 @@
 #include <string>
 
 #include "models/constants.hpp"
+#include "models/driver/mean.hpp"
 #include "models/error.hpp"
 
 namespace driftglow::driver {
@@ -68,12 +69,6 @@ double resonance(double L, double R, double C, double choke) {
   const double square = C * L * L;
   const double u = (-linear + std::sqrt(linear * linear + 4.0 * square * choke * R * R)) / (2.0 * square);
   return std::sqrt(u) / (2.0 * pi);
-}
-
-double mean(const std::vector<double>& values) {
-  double sum = 0.0;
-  for (const double value : values) sum += value;
-  return sum / static_cast<double>(values.size());
 }
 
 LoadState evaluate(const CoilLoad& coils, double frequency, const std::vector<double>& temperature,

@@ -6,6 +6,7 @@
 
 #include "models/error.hpp"
 #include "models/numeric/elementary.hpp"
+#include "models/numeric/hermite.hpp"
 
 namespace driftglow::receiver {
 
@@ -15,17 +16,13 @@ constexpr int fewest_nodes = 128;
 constexpr int most_nodes = 4096;
 
 // Value at `t` in 0..1 of the cubic with the given ends and slopes by t; linear beyond t = 1.
-double hermite(double t, double f0, double f1, double d0, double d1) {
-  if (t > 1.0) {
-    return f1 + (t - 1.0) * d1;
-  }
-  const double rise = f1 - f0;
-  return f0 + t * (d0 + t * (3.0 * rise - 2.0 * d0 - d1 + t * (d0 + d1 - 2.0 * rise)));
+double hermite_and_on(double t, double f0, double f1, double d0, double d1) {
+  return t > 1.0 ? f1 + (t - 1.0) * d1 : numeric::hermite(t, f0, f1, d0, d1);
 }
 
 double plain(const SteadyState& a, const SteadyState& b, double t, double OperatingPoint::*member) {
   const double h = b.value.emf_peak - a.value.emf_peak;
-  return hermite(t, a.value.*member, b.value.*member, h * (a.slope.*member), h * (b.slope.*member));
+  return hermite_and_on(t, a.value.*member, b.value.*member, h * (a.slope.*member), h * (b.slope.*member));
 }
 
 // Slope of ln f over ln E.
@@ -40,7 +37,7 @@ double logarithmic(const SteadyState& a, const SteadyState& b, double log_t, dou
   const double limit = std::fmax(0.0, 3.0 * (f1 - f0));
   const double d0 = std::clamp(log_h * log_slope(a, member), 0.0, limit);
   const double d1 = std::clamp(log_h * log_slope(b, member), 0.0, limit);
-  return numeric::exponential(hermite(log_t, f0, f1, d0, d1));
+  return numeric::exponential(hermite_and_on(log_t, f0, f1, d0, d1));
 }
 
 // Index of the interval's right end.

@@ -7,6 +7,7 @@
 #include "models/constants.hpp"
 #include "models/error.hpp"
 #include "models/numeric/elementary.hpp"
+#include "models/numeric/hermite.hpp"
 
 namespace driftglow::receiver {
 
@@ -22,11 +23,6 @@ constexpr double darkest = 1e-7;  // A, families are followed at least so far
 constexpr double promised_emf_error = 1e-4, promised_current_error = 2e-3;
 constexpr double wanted_rating_error = 5e-4;  // of the EMF; promised too
 constexpr double infinite = std::numeric_limits<double>::infinity();
-
-double hermite(double t, double f0, double f1, double d0, double d1) {
-  const double rise = f1 - f0;
-  return f0 + t * (d0 + t * (3.0 * rise - 2.0 * d0 - d1 + t * (d0 + d1 - 2.0 * rise)));
-}
 
 // Derivative of evenly spaced values by the quartic through five of them (error O(step^4)).
 double slope_of(const auto& value, int i, int count, double step) {
@@ -112,7 +108,7 @@ double FamilyCurve::current_within(std::size_t i, double log_emf) const {
   const double d0 = h / emf_slope_[i], d1 = h / emf_slope_[i + 1];
   const double log_current = t < 0.0   ? y + t * d0
                              : t > 1.0 ? y + step_ + (t - 1.0) * d1
-                                       : hermite(t, y, y + step_, d0, d1);
+                                       : numeric::hermite(t, y, y + step_, d0, d1);
   return numeric::exponential(log_current);
 }
 
@@ -141,8 +137,8 @@ FamilyCurve::Currents FamilyCurve::currents_at_log(double log_emf) const {
     const auto value = [&](int k) { return log_share[k]; };
     const double d0 = step_ * slope_of(value, static_cast<int>(i), count, step_),
                  d1 = step_ * slope_of(value, static_cast<int>(i) + 1, count, step_);
-    return sum * numeric::exponential(
-                     hermite(place - static_cast<double>(i), log_share[i], log_share[i + 1], d0, d1));
+    return sum * numeric::exponential(numeric::hermite(place - static_cast<double>(i), log_share[i],
+                                                       log_share[i + 1], d0, d1));
   };
   return {part(log_share_[0]), part(log_share_[1])};
 }
@@ -155,7 +151,7 @@ double FamilyCurve::log_emf_at(double log_current) const {
   const double d0 = step_ * emf_slope_[i], d1 = step_ * emf_slope_[i + 1];
   return t < 0.0   ? log_emf_[i] + t * d0
          : t > 1.0 ? log_emf_[i + 1] + (t - 1.0) * d1
-                   : hermite(t, log_emf_[i], log_emf_[i + 1], d0, d1);
+                   : numeric::hermite(t, log_emf_[i], log_emf_[i + 1], d0, d1);
 }
 
 GlowFamily::GlowFamily(const ToleranceBox& box, const GlowLimits& limits, double omega, double emf_max)
@@ -307,12 +303,12 @@ void GlowFamily::follow(Curve& curve) const {
     const double h = b.log_current - a.log_current, t = (level - a.log_current) / h;
     for (int kind = 0; kind < kinds_; ++kind) {
       curve.levels[kinds_ * k + kind] =
-          hermite(t, a.value[kind], b.value[kind], h * a.slope[kind], h * b.slope[kind]);
+          numeric::hermite(t, a.value[kind], b.value[kind], h * a.slope[kind], h * b.slope[kind]);
     }
-    curve.coil_current.emplace_back(hermite(t, a.coil_current.real(), b.coil_current.real(),
-                                            h * a.coil_slope.real(), h * b.coil_slope.real()),
-                                    hermite(t, a.coil_current.imag(), b.coil_current.imag(),
-                                            h * a.coil_slope.imag(), h * b.coil_slope.imag()));
+    curve.coil_current.emplace_back(numeric::hermite(t, a.coil_current.real(), b.coil_current.real(),
+                                                     h * a.coil_slope.real(), h * b.coil_slope.real()),
+                                    numeric::hermite(t, a.coil_current.imag(), b.coil_current.imag(),
+                                                     h * a.coil_slope.imag(), h * b.coil_slope.imag()));
   }
   curve.regular = true;
 }
@@ -540,7 +536,7 @@ FamilyCurve GlowFamily::curve_of(const std::vector<double>& levels, double gain)
     double low = 0.0, high = 1.0;
     for (int i = 0; i < 30; ++i) {
       const double middle = 0.5 * (low + high);
-      (hermite(middle, f0, f1, d0, d1) < limit ? low : high) = middle;
+      (numeric::hermite(middle, f0, f1, d0, d1) < limit ? low : high) = middle;
     }
     return up_to_most(numeric::exponential(curve.log_emf_at(lowest_ + step_ * (right - 1 + high))));
   };

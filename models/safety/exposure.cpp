@@ -11,26 +11,26 @@ namespace driftglow::safety {
 namespace {
 
 // level = factor * frequency^exponent from `from` on.
-struct Band {
+struct ExposureBand {
   double from;  // Hz
   double factor, exponent;
 };
 
 // Flux density [T rms] over f [Hz].
-constexpr Band public_2010[] = {
+constexpr ExposureBand public_2010[] = {
     {1.0, 4e-2, -2.0}, {8.0, 5e-3, -1.0}, {25.0, 2e-4, 0.0}, {400.0, 8e-2, -1.0}, {3e3, 2.7e-5, 0.0}};
-constexpr Band occupational_2010[] = {
+constexpr ExposureBand occupational_2010[] = {
     {1.0, 0.2, -2.0}, {8.0, 2.5e-2, -1.0}, {25.0, 1e-3, 0.0}, {300.0, 0.3, -1.0}, {3e3, 1e-4, 0.0}};
 
 // Field strength [A/m rms] over f [MHz].
-constexpr Band public_2020[] = {{0.1, 2.2, -1.0}, {30.0, 0.073, 0.0}, {400.0, 0.0037, 0.5}};
-constexpr Band occupational_2020[] = {{0.1, 4.9, -1.0}, {30.0, 0.16, 0.0}, {400.0, 0.008, 0.5}};
+constexpr ExposureBand public_2020[] = {{0.1, 2.2, -1.0}, {30.0, 0.073, 0.0}, {400.0, 0.0037, 0.5}};
+constexpr ExposureBand occupational_2020[] = {{0.1, 4.9, -1.0}, {30.0, 0.16, 0.0}, {400.0, 0.008, 0.5}};
 
 // The same, local exposure, 0.1 to 30 MHz.
-constexpr Band public_2020_local[] = {{0.1, 4.9, -1.0}};
-constexpr Band occupational_2020_local[] = {{0.1, 10.8, -1.0}};
+constexpr ExposureBand public_2020_local[] = {{0.1, 4.9, -1.0}};
+constexpr ExposureBand occupational_2020_local[] = {{0.1, 10.8, -1.0}};
 
-double level(std::span<const Band> bands, double frequency) {
+double level(std::span<const ExposureBand> bands, double frequency) {
   auto band = bands.begin();
   while (band + 1 != bands.end() && frequency >= (band + 1)->from) ++band;
   return band->factor * std::pow(frequency, band->exponent);

@@ -15,14 +15,14 @@ constexpr double limit_distance = 10.0;  // m
 
 // Limit at `from` [Hz], falling by 3 dB an octave (10 dB a decade) from there on, or level.
 enum class Slope { level, falling };
-struct Band {
+struct EmissionBand {
   double from, to;  // Hz
   double limit;     // dB over 1 uA/m at 10 m
   Slope slope;
 };
 
 // Narrow bands before the wide ones that they lie in.
-constexpr Band bands[] = {
+constexpr EmissionBand bands[] = {
     {9e3, 30e3, 72.0, Slope::level},          {30e3, 90e3, 72.0, Slope::falling},
     {90e3, 119e3, 42.0, Slope::level},        {119e3, 135e3, 66.0, Slope::falling},
     {135e3, 140e3, 42.0, Slope::level},       {140e3, 148.5e3, 37.7, Slope::level},

@@ -14,8 +14,8 @@ using State = motion::TagState<double>;
 constexpr Vec3<double> none{0.0, 0.0, 0.0};
 
 template <motion::DragLaw law, motion::WallLift lift, air::WallShape shape>
-void advance(const Plan& plan, const DesignPlan& design, const motion::Enclosure& vessel,
-             const air::AirMap& map, std::int64_t steps, State& tag) {
+void fly_alone(const Plan& plan, const DesignPlan& design, const motion::Enclosure& vessel,
+               const air::AirMap& map, std::int64_t steps, State& tag) {
   const double dt = plan.clock.step;
   for (std::int64_t i = 0; i < steps; ++i) {
     auto air = map.sample_within<shape>(motion::place_ahead(tag.move, dt));
@@ -27,12 +27,12 @@ void advance(const Plan& plan, const DesignPlan& design, const motion::Enclosure
 }
 
 template <motion::DragLaw law, motion::WallLift lift>
-void advance(const Plan& plan, const DesignPlan& design, const motion::Enclosure& vessel,
-             const air::AirMap& map, std::int64_t steps, State& tag) {
+void fly_alone(const Plan& plan, const DesignPlan& design, const motion::Enclosure& vessel,
+               const air::AirMap& map, std::int64_t steps, State& tag) {
   if (vessel.wall() == air::WallShape::tapered)
-    advance<law, lift, air::WallShape::tapered>(plan, design, vessel, map, steps, tag);
+    fly_alone<law, lift, air::WallShape::tapered>(plan, design, vessel, map, steps, tag);
   else
-    advance<law, lift, air::WallShape::straight>(plan, design, vessel, map, steps, tag);
+    fly_alone<law, lift, air::WallShape::straight>(plan, design, vessel, map, steps, tag);
 }
 
 }  // namespace
@@ -46,11 +46,11 @@ Vec3<double> calm_end(const Plan& plan, const DesignPlan& design, const air::Air
   State tag{{p_W, none, none}, n_W, none, none, none, none};
   const bool lift = design.body.wall_lift == on;
   if (design.body.drag_law == sphere) {
-    lift ? advance<sphere, on>(plan, design, vessel, map, steps, tag)
-         : advance<sphere, off>(plan, design, vessel, map, steps, tag);
+    lift ? fly_alone<sphere, on>(plan, design, vessel, map, steps, tag)
+         : fly_alone<sphere, off>(plan, design, vessel, map, steps, tag);
   } else {
-    lift ? advance<fixed, on>(plan, design, vessel, map, steps, tag)
-         : advance<fixed, off>(plan, design, vessel, map, steps, tag);
+    lift ? fly_alone<fixed, on>(plan, design, vessel, map, steps, tag)
+         : fly_alone<fixed, off>(plan, design, vessel, map, steps, tag);
   }
   return tag.move.p_W;
 }

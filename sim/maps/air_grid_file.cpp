@@ -11,7 +11,7 @@ using scenario::Dimension;
 constexpr double usual_length_share = 0.14;  // of the radius, as a column's (Nikuradse)
 
 enum Field { r, z, u_r, u_theta, u_z, k, epsilon, fields };
-const NodeColumn columns[fields] = {
+const NodeColumn air_columns[fields] = {
     {"r", "mm", Dimension::length, "/axes/r", true, true, 0.0},
     {"z", "mm", Dimension::length, "/axes/z", true, true},
     {"u_r", "m/s", Dimension::speed, "/mean/u_r", false, false},
@@ -24,7 +24,7 @@ const NodeColumn columns[fields] = {
 
 air::AirGrid read_air_grid(const scenario::GriddedAir& given, double radius, double height) {
   auto grid =
-      read_node_file(given.file, columns,
+      read_node_file(given.file, air_columns,
                      {given.where, "the file of the air",
                       "`r [mm], z [mm], u_r [m/s], u_theta [m/s], u_z [m/s], k [m2/s2], epsilon [m2/s3]`",
                       "expected /axes/r, /axes/z [m] and /mean/u_theta, u_z [m/s] as in air.h5",

@@ -22,8 +22,6 @@ namespace {
 // Raised whenever the map's computation changes its numbers.
 constexpr int map_version = 1;
 constexpr std::uint64_t probe_seed = 1;
-constexpr const char* remedy = "remove it and it will be computed again";
-
 coil::MapExtent extent(const scenario::Scenario& scenario) {
   return {scenario.vessel.widest_radius(), scenario.vessel.height};
 }

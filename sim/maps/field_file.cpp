@@ -20,7 +20,7 @@ constexpr int components = 4;  // likewise
 enum Way { flux_density, voltage, later_flux_density, later_voltage, ways };
 
 // Axes, then the components of each way.
-const NodeColumn columns[axes + components * ways] = {
+const NodeColumn field_columns[axes + components * ways] = {
     {"r", "mm", Dimension::length, "/axes/r", true, false, 0.0},
     {"x", "mm", Dimension::length, "/axes/x", true, false},
     {"y", "mm", Dimension::length, "/axes/y", true, false},
@@ -68,7 +68,7 @@ class Taking {
     return grid_.values[static_cast<std::size_t>(axes + way * components + component)];
   }
   static const char* name(int component, Way way) {
-    return columns[axes + way * components + component].name;
+    return field_columns[axes + way * components + component].name;
   }
   bool any(Way way) const {
     for (int c = 0; c < components; ++c)
@@ -117,7 +117,7 @@ class Taking {
 
 coil::MeasuredField read_field(const scenario::MeasuredField& given, coil::Reach vessel, coil::Reach reach) {
   const auto nodes = read_node_file(
-      given.file, columns,
+      given.file, field_columns,
       {given.where, "the file of the field", "`r [mm], z [mm], B_r [uT], B_z [uT]`",
        "expected /axes/r, /axes/z [m] and /field/B_r, B_z [T], or x, y, z", "(some 10 000 nodes)"});
   constexpr std::size_t most = 20000;

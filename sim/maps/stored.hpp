@@ -12,6 +12,9 @@
 
 namespace driftglow::maps {
 
+// Where a file of maps cannot be used.
+inline constexpr const char* remedy = "remove it and it will be computed again";
+
 inline void write_axis(store::Writer& file, const std::string& path, const numeric::UniformAxis& axis,
                        const std::string& meaning) {
   std::vector<double> nodes(axis.nodes);
@@ -28,7 +31,7 @@ inline void write_matrix(store::Writer& file, const std::string& path, const Eig
 }
 
 inline void expect_plausible(const store::Reader& file, const std::string& path,
-                          const std::vector<double>& values) {
+                             const std::vector<double>& values) {
   file.expect(std::all_of(values.begin(), values.end(), store::plausible),
               path + " has a value that is not finite or beyond 1e12");
 }

@@ -14,7 +14,7 @@
 namespace driftglow::results {
 namespace {
 
-constexpr const char* remedy = "remove it and its replicates will be flown again";
+constexpr const char* fly_them_again = "remove it and its replicates will be flown again";
 
 flight::Replicates sorted(flight::Replicates given) {
   std::vector<std::size_t> order(given.numbers.size());
@@ -49,13 +49,13 @@ std::filesystem::path KeptReplicates::folder_in(const std::filesystem::path& out
 int KeptReplicates::count() const {
   std::size_t sum = 0;
   for (const auto& block : kept_.files())
-    sum += store::Reader(block, remedy).read<std::int32_t>("/replicates", 1).values.size();
+    sum += store::Reader(block, fly_them_again).read<std::int32_t>("/replicates", 1).values.size();
   return static_cast<int>(sum);
 }
 
 std::optional<std::string> KeptReplicates::what_differs() const {
   for (const auto& block : kept_.files()) {
-    const store::Reader file(block, remedy);
+    const store::Reader file(block, fly_them_again);
     const auto head = read_head(file);
     if (auto found = results::what_differs(file.origin(), head, identity_.origin(), identity_.head()))
       return found;
@@ -72,7 +72,7 @@ flight::Replicates KeptReplicates::load(const Outline& outline) const {
   flight::Replicates all;
   std::set<int> seen;
   for (const auto& block : kept_.files()) {
-    const store::Reader file(block, remedy);
+    const store::Reader file(block, fly_them_again);
     auto kept = read_replicates(file, outline);
     for (const int number : kept.numbers) {
       file.expect(seen.insert(number).second,

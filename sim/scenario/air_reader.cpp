@@ -4,15 +4,15 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
+#include "models/constants.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/scenario/reading.hpp"
 
 namespace driftglow::scenario {
 namespace {
 
-constexpr double pi = std::numbers::pi;
+using constant::pi;
 
 class AirReader {
  public:

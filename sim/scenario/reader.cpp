@@ -8,10 +8,10 @@
 #include <cstring>
 #include <fstream>
 #include <map>
-#include <numbers>
 #include <set>
 
 #include "models/coil/conductor_inductance.hpp"
+#include "models/constants.hpp"
 #include "models/error.hpp"
 #include "models/light/visibility.hpp"
 #include "sim/library/library.hpp"
@@ -27,7 +27,7 @@
 namespace driftglow::scenario {
 namespace {
 
-constexpr double pi = std::numbers::pi;
+using constant::pi;
 
 int whole(double number) {
   return std::isfinite(number) ? int(number) : 0;

@@ -101,7 +101,7 @@ std::string held_together(std::string text) {
 std::string q(double value, const char* unit) {
   return held_together(with_prefix(value, unit));
 }
-std::string share(double value) {
+std::string whole_percent(double value) {
   return fmt::format("{:.0f}~%", 100.0 * value);
 }
 std::string flow_text(double flow) {
@@ -112,13 +112,13 @@ constexpr double least_shown = 1e-3;  // of the fan's pressure, for a loss in th
 
 std::string fate_text(const Fate& fate) {
   std::string text = fmt::format("{} ({}) up in {} of places; in {:.0f}~s", held_together(fate.design),
-                                 q(fate.terminal_speed, "m/s"), share(fate.rises), fate_time);
+                                 q(fate.terminal_speed, "m/s"), whole_percent(fate.rises), fate_time);
   const std::pair<const char*, double> ends[] = {
       {"drift", fate.drifts}, {"lid", fate.lid}, {"floor", fate.floor}, {"wall", fate.wall}};
   bool first = true;
   for (const auto& [what, part] : ends) {
     if (part < 0.005) continue;
-    text += fmt::format("{} {} {}", first ? "" : ",", share(part), held_together(what));
+    text += fmt::format("{} {} {}", first ? "" : ",", whole_percent(part), held_together(what));
     first = false;
   }
   return text;
@@ -129,8 +129,8 @@ std::string variant_text(const AirVariant& variant, const AirVariant& as_it_is) 
   std::string text = fmt::format("{}: flow {:+.0f}~%, axis {:.2f} (now {:.2f}) m/s", variant.change,
                                  100.0 * variant.flow, variant.core_speed, as_it_is.core_speed);
   for (std::size_t i = 0; i < variant.drifts.size(); ++i)
-    text += fmt::format("{} {} (now {})", i == 0 ? ", drift" : ",", share(variant.drifts[i]),
-                        share(as_it_is.drifts[i]));
+    text += fmt::format("{} {} (now {})", i == 0 ? ", drift" : ",", whole_percent(variant.drifts[i]),
+                        whole_percent(as_it_is.drifts[i]));
   return text;
 }
 
@@ -235,7 +235,7 @@ std::vector<std::pair<std::string, std::string>> air_entries(const AirPart& part
   if (!part.gusts_left.empty()) {
     std::string text;
     for (const auto& [name, left] : part.gusts_left)
-      text += fmt::format("{}{} {}", text.empty() ? "" : ", ", held_together(name), share(left));
+      text += fmt::format("{}{} {}", text.empty() ? "" : ", ", held_together(name), whole_percent(left));
     entries.emplace_back(
         "  gusts", fmt::format("of eddies of {} a tag's mean feels: {}", q(part.gust_length, "m"), text));
   }

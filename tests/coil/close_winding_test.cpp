@@ -12,6 +12,7 @@
 #include "models/coil/series_circuit.hpp"
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/coil/room.hpp"
 #include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
@@ -20,7 +21,6 @@ namespace constant = driftglow::constant;
 
 namespace {
 
-constexpr double room = 293.15;
 using constant::mu_0;
 using constant::pi;
 

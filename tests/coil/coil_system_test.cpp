@@ -10,6 +10,7 @@
 #include "models/coil/round_wire.hpp"
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/coil/room.hpp"
 #include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
@@ -19,8 +20,7 @@ using Complex = std::complex<double>;
 using Eigen::Vector3d;
 
 namespace {
-constexpr double pi = constant::pi;
-constexpr Temperatures room{293.15, 293.15};
+using constant::pi;
 constexpr double frequency = 118e3, omega = 2.0 * pi * frequency;
 
 WoundCoil wound(double turns, Sense sense = Sense::right_handed) {
@@ -36,11 +36,11 @@ const Vector3d low(0.0, 0.0, 0.08), high(0.0, 0.0, 0.24);
 // mutual inductance (1e-12) and rounding.
 TEST_CASE("coaxial coils in series are a series circuit") {
   const CoilSystem system({placed(10, low), placed(6, high)}, {{Connection::series, {0, 1}}});
-  const auto response = system.response(frequency, room);
+  const auto response = system.response(frequency, both_at_room);
   const SeriesCircuit circuit({wind({0.200, 10.0, 1, {1.0e-3, 1.06e-3}, 2.1e-3}, 0.08, Sense::right_handed),
                                wind({0.200, 6.0, 1, {1.0e-3, 1.06e-3}, 2.1e-3}, 0.24, Sense::right_handed)});
-  CHECK(response.inductance(0) == relative(circuit.inductance(frequency, room.copper), 1e-10));
-  CHECK(response.resistance(0) == relative(circuit.resistance(frequency, room.copper).total, 1e-10));
+  CHECK(response.inductance(0) == relative(circuit.inductance(frequency, both_at_room.copper), 1e-10));
+  CHECK(response.resistance(0) == relative(circuit.resistance(frequency, both_at_room.copper).total, 1e-10));
   CHECK(std::abs(response.currents(0, 0) - 1.0) < 1e-14);
   CHECK(std::abs(response.currents(1, 0) - 1.0) < 1e-14);
   CHECK(response.reflected_inductance(0) == 0.0);
@@ -60,8 +60,8 @@ TEST_CASE("coils of litz wire") {
                           {{Connection::series, {0, 1}}});
   const SeriesCircuit circuit({wind(w, 0.08, Sense::right_handed), wind(w, 0.24, Sense::right_handed)});
   // The field of the other coil is taken at the bundle's middle here, and over the bundle there.
-  CHECK(system.response(frequency, room).resistance(0) ==
-        relative(circuit.resistance(frequency, room.copper).total, 1e-5));
+  CHECK(system.response(frequency, both_at_room).resistance(0) ==
+        relative(circuit.resistance(frequency, both_at_room.copper).total, 1e-5));
 }
 
 // The whole arrangement turned and moved in space: nothing changes.
@@ -70,7 +70,7 @@ TEST_CASE("a circuit does not know where it is") {
   const CoilSystem upright({placed(10, low), placed(6, high)}, {{Connection::parallel, {0, 1}}});
   const CoilSystem askew({placed(10, centre, axis), placed(6, centre + 0.16 * axis, axis)},
                          {{Connection::parallel, {0, 1}}});
-  const auto a = upright.response(frequency, room), b = askew.response(frequency, room);
+  const auto a = upright.response(frequency, both_at_room), b = askew.response(frequency, both_at_room);
   CHECK(std::abs(a.impedance(0, 0) - b.impedance(0, 0)) < 1e-10 * std::abs(a.impedance(0, 0)));
 }
 
@@ -79,8 +79,8 @@ TEST_CASE("a circuit does not know where it is") {
 TEST_CASE("parallel coils share the current by their impedances") {
   const Outside outside("Kirchhoff's rules for two coupled branches");
   const CoilSystem system({placed(10, low), placed(6, high)}, {{Connection::parallel, {0, 1}}});
-  const auto Z = system.impedance(frequency, room);
-  const auto response = system.response(frequency, room);
+  const auto Z = system.impedance(frequency, both_at_room);
+  const auto response = system.response(frequency, both_at_room);
   const Complex sum = Z(0, 0) + Z(1, 1) - 2.0 * Z(0, 1);
   outside.near("current share of coupled parallel coils", response.currents(0, 0), (Z(1, 1) - Z(0, 1)) / sum,
                1e-13);
@@ -89,8 +89,8 @@ TEST_CASE("parallel coils share the current by their impedances") {
                (Z(0, 0) * Z(1, 1) - Z(0, 1) * Z(0, 1)) / sum, 1e-13 * std::abs(sum));
   // Equal coils: half each.
   const CoilSystem equal({placed(10, low), placed(10, high)}, {{Connection::parallel, {0, 1}}});
-  outside.near("current share of equal parallel coils", equal.response(frequency, room).currents(0, 0), 0.5,
-               1e-10);
+  outside.near("current share of equal parallel coils",
+               equal.response(frequency, both_at_room).currents(0, 0), 0.5, 1e-10);
 }
 
 // A circuit whose terminals are open still has the loop of its two coils: current of the loop by hand, (M of
@@ -99,8 +99,8 @@ TEST_CASE("an open parallel circuit circulates") {
   const Outside outside("Kirchhoff's rules for two coupled branches");
   const CoilSystem system({placed(10, low), placed(6, high), placed(5, {0.0, 0.0, 0.0})},
                           {{Connection::parallel, {0, 1}}, {Connection::series, {2}}});
-  const auto Z = system.impedance(frequency, room);
-  const auto response = system.response(frequency, room);
+  const auto Z = system.impedance(frequency, both_at_room);
+  const auto response = system.response(frequency, both_at_room);
   const Complex loop = -(Z(0, 2) - Z(1, 2)) / (Z(0, 0) + Z(1, 1) - 2.0 * Z(0, 1));
   outside.near("current circulating in an open parallel circuit", response.currents(0, 1), loop, 1e-13);
   outside.near("current circulating in an open parallel circuit", response.currents(1, 1), -loop, 1e-13);
@@ -115,8 +115,8 @@ TEST_CASE("crossed circuits with one centre are not coupled") {
                            {wind({0.23, 10.0, 1, {1e-3, 1.06e-3}, 2.1e-3}, 0.0, Sense::right_handed),
                             Placement(high, Vector3d::UnitY())}},
                           {{Connection::series, {0}}, {Connection::series, {1}}});
-  outside.below("coupling of crossed circuits", std::fabs(system.response(frequency, room).coupling(0, 1)),
-                1e-12);
+  outside.below("coupling of crossed circuits",
+                std::fabs(system.response(frequency, both_at_room).coupling(0, 1)), 1e-12);
 }
 
 // Coils that cross, stand beside each other and share currents, with metal: still Z is symmetric
@@ -129,7 +129,7 @@ TEST_CASE("circuits act on each other alike both ways") {
       {{Connection::parallel, {0, 1}}, {Connection::series, {2}}, {Connection::series, {3}}},
       {ShortedTurn(TurnPath{Placement(Vector3d::Zero(), Vector3d::UnitZ()), {{0.14, 0.0, 1.0}}},
                    RoundSection{3e-3}, metal::brass)});
-  const auto response = system.response(frequency, room);
+  const auto response = system.response(frequency, both_at_room);
   REQUIRE(response.impedance.rows() == system.circuits());
   int pairs = 0;
   for (int i = 0; i < system.circuits(); ++i) {
@@ -151,10 +151,10 @@ TEST_CASE("power at the terminals is the losses") {
       {{Connection::parallel, {0, 1}}, {Connection::series, {2}}},
       {ShortedTurn(TurnPath{Placement({0.0, 0.0, 0.15}, {0.1, 0.0, 1.0}), {{0.12, 0.0, 1.0}}},
                    RoundSection{3e-3}, metal::brass)});
-  const auto response = system.response(frequency, room);
+  const auto response = system.response(frequency, both_at_room);
   Eigen::VectorXcd terminal(2);
   terminal << Complex(1.0, 0.3), Complex(-0.2, 0.9);
-  const Eigen::VectorXd losses = system.losses(frequency, room, response.currents * terminal);
+  const Eigen::VectorXd losses = system.losses(frequency, both_at_room, response.currents * terminal);
   outside.matches("losses of coils and closed metal [W]", losses.sum(),
                   0.5 * terminal.dot(response.impedance * terminal).real(), 1e-10);
   CHECK(losses.minCoeff() > 0.0);
@@ -182,7 +182,7 @@ TEST_CASE("an aluminium ring at the floor: induced current") {
   const double R2 = rho * 2.0 * pi * b / (pi * (2.0 * w - delta) * delta);
   const Complex Z2(R2, omega * L2);
 
-  const auto response = system.response(frequency, room);
+  const auto response = system.response(frequency, both_at_room);
   const Complex want = -Complex(0.0, omega * M) / Z2;
   MESSAGE("induced ", response.currents(1, 0).real(), " ", response.currents(1, 0).imag(), "j; closed form ",
           want.real(), " ", want.imag(), "j");
@@ -228,7 +228,7 @@ TEST_CASE("a cage in a coaxial field is two rings") {
   const std::vector<CoilCircuit> circuits{{Connection::series, {0}}};
   const CoilSystem caged({placed(10, {0.0, 0.0, 0.1})}, circuits, cage);
   const CoilSystem ringed({placed(10, {0.0, 0.0, 0.1})}, circuits, rings);
-  const auto a = caged.response(frequency, room), b = ringed.response(frequency, room);
+  const auto a = caged.response(frequency, both_at_room), b = ringed.response(frequency, both_at_room);
   const Complex low_current = b.currents(1, 0), high_current = b.currents(2, 0);
   for (int rod = 0; rod < 6; ++rod)
     outside.near("current of a cage's mesh against that of a ring [A/A]", a.currents(1 + rod, 0), low_current,
@@ -237,7 +237,7 @@ TEST_CASE("a cage in a coaxial field is two rings") {
   outside.near("impedance with a cage against that with two rings [ohm]", a.impedance(0, 0),
                b.impedance(0, 0), 1e-10 * std::abs(b.impedance(0, 0)));
   CHECK(std::abs(low_current) > 0.1);
-  const auto losses = caged.losses(frequency, room, a.currents.col(0));
+  const auto losses = caged.losses(frequency, both_at_room, a.currents.col(0));
   CHECK(losses.sum() == relative(0.5 * a.resistance(0), 1e-10));
 }
 
@@ -248,7 +248,7 @@ TEST_CASE("a cage in a field across") {
   for (const auto& mesh : meshes) cage.push_back(ShortedTurn(mesh, RoundSection{4e-3}, metal::brass));
   const CoilSystem system({placed(10, {0.13, 0.0, 0.1}, Vector3d::UnitX())}, {{Connection::series, {0}}},
                           cage);
-  const auto response = system.response(frequency, room);
+  const auto response = system.response(frequency, both_at_room);
   CHECK(std::abs(response.currents(1, 0)) > 0.05);
   CHECK(response.reflected_inductance(0) < 0.0);
   CHECK(response.reflected_resistance(0) > 0.0);
@@ -263,7 +263,7 @@ TEST_CASE("a cage in a field across") {
 TEST_CASE("phases") {
   const CoilSystem system({placed(10, low), placed(10, high)},
                           {{Connection::series, {0}}, {Connection::series, {1}}});
-  const auto response = system.response(frequency, room);
+  const auto response = system.response(frequency, both_at_room);
   Eigen::VectorXcd same(2), quarter(2);
   same << 2.0, 3.0;
   quarter << 2.0, Complex(0.0, 3.0);

@@ -17,7 +17,7 @@ namespace constant = driftglow::constant;
 using Eigen::Vector3d;
 
 namespace {
-constexpr double pi = constant::pi;
+using constant::pi;
 
 TurnPath circle(double radius, const Vector3d& centre, const Vector3d& axis) {
   return {Placement(centre, axis), {{radius, 0.0, 1.0}}};

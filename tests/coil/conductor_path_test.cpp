@@ -11,6 +11,7 @@
 
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/coil/crossed_coils.hpp"
 #include "tests/coil/wide_turn.hpp"
 #include "tests/outside.hpp"
 #include "tests/relative.hpp"
@@ -69,11 +70,6 @@ Vector3d biot_savart(const std::function<Vector3d(double)>& at, const std::funct
            offset * (end - begin);
   }
   return constant::mu_0 / (4.0 * constant::pi) * B;
-}
-
-Vector3d random_direction(std::mt19937_64& engine) {
-  std::normal_distribution<double> normal;
-  return Vector3d(normal(engine), normal(engine), normal(engine)).normalized();
 }
 }  // namespace
 

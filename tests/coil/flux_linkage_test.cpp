@@ -10,6 +10,7 @@
 #include "models/coil/turn_field.hpp"
 #include "models/constants.hpp"
 #include "tests/coil/demo_coils.hpp"
+#include "tests/coil/tag_turns.hpp"
 #include "tests/outside.hpp"
 
 using namespace driftglow::coil;
@@ -71,9 +72,6 @@ struct Draw {
   }
 };
 
-std::vector<Turn> tag_turns() {
-  return wind({0.024, 6.0, 2, {0.2e-3, 0.226e-3}, 0.3e-3}, 0.0, Sense::right_handed).turns;
-}
 }  // namespace
 
 // Central differences along n of the exact field: step 2 mm, error of order h^2 B''''/12, about (h/0.1 m)^2;

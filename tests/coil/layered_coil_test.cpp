@@ -5,6 +5,7 @@
 #include "models/coil/round_wire.hpp"
 #include "models/coil/series_circuit.hpp"
 #include "models/constants.hpp"
+#include "tests/coil/room.hpp"
 #include "tests/outside.hpp"
 
 using namespace driftglow::coil;
@@ -13,8 +14,6 @@ using constant::mu_0;
 using constant::pi;
 
 namespace {
-
-constexpr double room = 293.15;
 
 // A coil of square cells `cell` wide: `across` layers of `along` turns, whose cross-section's inner radius is
 // `inner`.

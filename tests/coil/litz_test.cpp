@@ -10,6 +10,7 @@
 #include "models/coil/series_circuit.hpp"
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/coil/room.hpp"
 #include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
@@ -19,8 +20,6 @@ using constant::mu_0;
 using constant::pi;
 
 namespace {
-
-constexpr double room = 293.15;
 
 // Strands on a hexagonal lattice in a round bundle, an equal share of the current in each.
 struct Bundle {

@@ -7,6 +7,7 @@
 #include "models/coil/round_wire.hpp"
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/coil/room.hpp"
 #include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
@@ -14,7 +15,6 @@ using namespace driftglow::coil;
 namespace constant = driftglow::constant;
 
 namespace {
-constexpr double room = 293.15;
 
 SeriesCircuit worked_drive() {
   const Winding w{0.200, 10.0, 1, {1.0e-3, 1.06e-3}, 1.5e-3};

@@ -10,6 +10,7 @@
 #include "models/coil/round_wire.hpp"
 #include "models/constants.hpp"
 #include "models/error.hpp"
+#include "tests/coil/room.hpp"
 #include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
@@ -18,8 +19,7 @@ namespace constant = driftglow::constant;
 using Eigen::Vector3d;
 
 namespace {
-constexpr double pi = constant::pi;
-constexpr double room = 293.15;
+using constant::pi;
 
 ConductorPath ring(double radius) {
   return TurnPath{Placement(Vector3d::Zero(), Vector3d::UnitZ()), {{radius, 0.0, 1.0}}};

@@ -11,6 +11,7 @@
 
 #include "models/coil/conductor_inductance.hpp"
 #include "tests/coil/crossed_coils.hpp"
+#include "tests/coil/tag_turns.hpp"
 #include "tests/outside.hpp"
 
 using namespace driftglow::coil;
@@ -20,10 +21,6 @@ using Eigen::Vector3d;
 namespace {
 VolumePlace<double> place(const Vector3d& p, const Vector3d& n) {
   return {{p.x(), p.y(), p.z()}, {n.x(), n.y(), n.z()}};
-}
-
-std::vector<Turn> tag_turns() {
-  return wind({0.024, 6.0, 2, {0.2e-3, 0.226e-3}, 0.3e-3}, 0.0, Sense::right_handed).turns;
 }
 
 Eigen::MatrixXd quadrature_currents() {

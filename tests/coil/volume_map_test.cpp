@@ -7,13 +7,13 @@
 #include "models/error.hpp"
 #include "tests/coil/crossed_coils.hpp"
 #include "tests/coil/demo_coils.hpp"
+#include "tests/coil/room.hpp"
 
 using namespace driftglow::coil;
 using Eigen::Vector3d;
 
 namespace {
-constexpr double frequency = 118e3;
-constexpr Temperatures room{293.15, 293.15};
+constexpr double map_frequency = 118e3;
 
 // At other points than the map's own probes.
 double largest_error(const VolumeMap& map, const CoilSystem& system, const Eigen::MatrixXd& currents,
@@ -60,7 +60,7 @@ TEST_CASE("crossed coils in quadrature, and a ring") {
                                  RectangularSection{10e-3, 2e-3}, metal::aluminium)});
   Eigen::VectorXcd amperes(2);
   amperes << 1.0, std::complex<double>(0.0, 1.0);
-  const Eigen::MatrixXd currents = current_parts(system.response(frequency, room), amperes);
+  const Eigen::MatrixXd currents = current_parts(system.response(map_frequency, both_at_room), amperes);
   REQUIRE(currents.cols() == 2);
   const auto map = VolumeMap::computed(system, currents, crossed_covered, crossed_reach, 1);
   const double worst = largest_error(map, system, currents, crossed_reach);

@@ -12,7 +12,7 @@ using Eigen::Vector3d;
 
 namespace {
 
-constexpr double frequency = 118e3, warm = 333.15, room = 293.15;
+constexpr double frequency = 118e3, warm = 333.15, cool = 293.15;
 
 coil::WoundCoil wound(double turns, double height, double pitch = 2.1e-3) {
   return coil::wind({0.200, turns, 1, {1.0e-3, 1.06e-3}, pitch}, height, coil::Sense::right_handed);
@@ -30,7 +30,7 @@ TEST_CASE("a system of coaxial coils in series loads a driver as the series circ
   const Outside outside("the sum over coaxial turns");
   const coil::SeriesCircuit coils({wound(10, 0.08), wound(6, 0.24)});
   const coil::CoilSystem system({placed(10, 0.08), placed(6, 0.24)}, {{coil::Connection::series, {0, 1}}});
-  const CoilLoad series(coils), solved(system, 0, room);
+  const CoilLoad series(coils), solved(system, 0, cool);
   REQUIRE(solved.coils() == 2);
   CHECK(solved.coil(1).wire_length == series.coil(1).wire_length);
   outside.matches("inductance of a system's load [H]", solved.inductance(frequency, warm),
@@ -51,7 +51,7 @@ TEST_CASE("a system of coaxial coils in series loads a driver as the series circ
   outside.near("resistance elsewhere without metal [ohm]", got.elsewhere, 0.0, 1e-9 * got.resistance.total);
   // Copper by IEC 60028: 0.393 % a kelvin.
   outside.matches("DC resistance of a system's load at 40 K more",
-                  got.resistance.dc / solved.at(frequency, {room, room}).resistance.dc, 1.0 + 0.00393 * 40.0,
+                  got.resistance.dc / solved.at(frequency, {cool, cool}).resistance.dc, 1.0 + 0.00393 * 40.0,
                   1e-12);
 }
 
@@ -62,18 +62,18 @@ TEST_CASE("equal coils in parallel") {
                                   {{coil::Connection::parallel, {0, 1}}});
   const coil::SeriesCircuit series({wound(10, 0.08, 1.2e-3), wound(10, 0.24, 1.2e-3)});
   const coil::SeriesCircuit alone({wound(10, 0.0, 1.2e-3)});
-  const CoilLoad load(parallel, 0, room);
-  const auto state = load.at(frequency, {room, room});
+  const CoilLoad load(parallel, 0, cool);
+  const auto state = load.at(frequency, {cool, cool});
   for (const double share : state.current_share)
     outside.matches("current share of equal coils in parallel", share, 0.5, 1e-9);
   outside.matches("inductance of equal coils in parallel [H]", state.L,
-                  0.25 * series.inductance(frequency, room), 1e-6);
+                  0.25 * series.inductance(frequency, cool), 1e-6);
   outside.matches("DC resistance of equal coils in parallel [ohm]", state.resistance.dc,
-                  0.5 * alone.resistance(frequency, room).dc, 1e-9);
+                  0.5 * alone.resistance(frequency, cool).dc, 1e-9);
   outside.matches("induced inductance of equal coils in parallel [H]",
-                  load.induced_inductance(frequency, room), 0.5 * alone.induced_inductance(frequency, room),
+                  load.induced_inductance(frequency, cool), 0.5 * alone.induced_inductance(frequency, cool),
                   1e-9);
-  CHECK(load.induced_inductance(frequency, room) < 0.0);
+  CHECK(load.induced_inductance(frequency, cool) < 0.0);
 }
 
 // Joule: what the terminals take beyond the coils' copper is lost in the ring, whose metal stays at its own
@@ -85,16 +85,16 @@ TEST_CASE("closed metal takes what is lost elsewhere") {
       {coil::ShortedTurn(
           coil::TurnPath{coil::Placement(Vector3d::Zero(), Vector3d::UnitZ()), {{0.12, 0.0, 1.0}}},
           coil::RoundSection{3e-3}, coil::metal::brass)});
-  const CoilLoad load(system, 0, room);
+  const CoilLoad load(system, 0, cool);
   const auto state = load.at(frequency, {warm});
-  const coil::Temperatures at{warm, room};
+  const coil::Temperatures at{warm, cool};
   const Eigen::VectorXcd currents = system.response(frequency, at).currents.col(0);
   outside.matches("resistance by a brass ring [ohm]", state.elsewhere,
                   2.0 * system.losses(frequency, at, currents)[1], 1e-9);
   CHECK(state.elsewhere > 0.0);
   // Warm copper alone changes it by the loss that the ring's field makes in the coil's wires, which the two
   // share: less than a thousandth here.
-  CHECK(load.at(frequency, {room}).elsewhere == doctest::Approx(state.elsewhere).epsilon(1e-3));
+  CHECK(load.at(frequency, {cool}).elsewhere == doctest::Approx(state.elsewhere).epsilon(1e-3));
   // Warm brass: the ring's current is set by its inductance, its resistance at many skin depths by the root
   // of the resistivity. Tolerance: four skin depths are not many.
   outside.matches("resistance by a brass ring at 40 K more",
@@ -105,10 +105,10 @@ TEST_CASE("closed metal takes what is lost elsewhere") {
 TEST_CASE("a system is trusted as its closest winding is") {
   const coil::CoilSystem system({placed(10, 0.08), placed(10, 0.24, 1.2e-3)},
                                 {{coil::Connection::series, {0, 1}}});
-  const CoilLoad load(system, 0, room);
-  const auto spaced = system.alone(0).resistance_trust(frequency, room),
-             close = system.alone(1).resistance_trust(frequency, room);
+  const CoilLoad load(system, 0, cool);
+  const auto spaced = system.alone(0).resistance_trust(frequency, cool),
+             close = system.alone(1).resistance_trust(frequency, cool);
   REQUIRE(spaced.low_by_up_to != close.low_by_up_to);
-  CHECK(load.resistance_trust(frequency, room).low_by_up_to ==
+  CHECK(load.resistance_trust(frequency, cool).low_by_up_to ==
         std::fmax(spaced.low_by_up_to, close.low_by_up_to));
 }

@@ -16,7 +16,7 @@
 namespace driftglow::driver {
 namespace {
 
-constexpr double pi = constant::pi;
+using constant::pi;
 
 using Rates = std::function<void(double, const double*, double*)>;
 

@@ -21,7 +21,7 @@ namespace {
 constexpr coil::Reach vessel{0.1, 0.0, 0.3}, reach{0.08, 0.02, 0.28};
 constexpr double frequency = 100e3;
 
-scenario::MeasuredField given(const std::filesystem::path& file) {
+scenario::MeasuredField given_field(const std::filesystem::path& file) {
   return {file.string(), frequency, 1.0, std::nullopt};
 }
 
@@ -34,7 +34,8 @@ std::string axial(const std::string& header, const std::function<std::string(dou
     for (int j = 0; j < 7; ++j) text += row(0.025 * i, 0.05 * j) + "\n";
   return text;
 }
-std::string good(double B_r_factor = 1.0, const std::string& header = "r [mm], z [cm], B_r [uT], B_z [nT]") {
+std::string good_field(double B_r_factor = 1.0,
+                       const std::string& header = "r [mm], z [cm], B_r [uT], B_z [nT]") {
   return axial(header, [&](double r, double z) {
     return std::to_string(1e3 * r) + ", " + std::to_string(100.0 * z) + ", " +
            std::to_string(-B_r_factor * 0.5 * gradient * r) + ", " +
@@ -42,7 +43,7 @@ std::string good(double B_r_factor = 1.0, const std::string& header = "r [mm], z
   });
 }
 
-coil::MeasuredField field_of(const std::string& text, scenario::MeasuredField scenario = given("")) {
+coil::MeasuredField field_of(const std::string& text, scenario::MeasuredField scenario = given_field("")) {
   const store::Folder folder;
   const auto file = folder / "field.csv";
   std::ofstream(file, std::ios::binary) << text;
@@ -50,7 +51,7 @@ coil::MeasuredField field_of(const std::string& text, scenario::MeasuredField sc
   return read_field(scenario, vessel, reach);
 }
 
-std::string fault(const std::string& text) {
+std::string field_fault(const std::string& text) {
   try {
     field_of(text);
   } catch (const InputError& error) {
@@ -65,9 +66,9 @@ std::string fault(const std::string& text) {
 }  // namespace
 
 TEST_CASE("a field in a file is the field, in any unit, times the factor") {
-  auto scenario = given("");
+  auto scenario = given_field("");
   scenario.factor = 2.0;
-  const auto field = field_of(good(), scenario);
+  const auto field = field_of(good_field(), scenario);
   const Eigen::Vector3d B = field.field({0.03, 0.04, 0.11}).col(0);
   CHECK(B.z() == relative(2e-6 * (40.0 + gradient * 0.11), 1e-3));
   CHECK(B.x() == relative(-1e-6 * gradient * 0.03, 0.02));
@@ -78,7 +79,7 @@ TEST_CASE("a field in a file is the field, in any unit, times the factor") {
 
 // U sqrt(2) = 2 pi f N A B.
 TEST_CASE("volts of a search coil become teslas") {
-  auto scenario = given("");
+  auto scenario = given_field("");
   scenario.search_coil = scenario::MeasuredField::SearchCoil{10.0, 1.5e-4};
   const double volts_per_tesla = 2.0 * constant::pi * frequency * 10.0 * 1.5e-4 / std::sqrt(2.0);
   const auto text = axial("r [mm], z [mm], U_r [mV], U_z [mV]", [&](double r, double z) {
@@ -87,7 +88,7 @@ TEST_CASE("volts of a search coil become teslas") {
            std::to_string(1e-3 * volts_per_tesla * (40.0 + gradient * z));
   });
   CHECK(field_of(text, scenario).field({0.0, 0.0, 0.1})(2, 0) == relative(45e-6, 1e-3));
-  CHECK(fault(text).find("does not say of which coil") != std::string::npos);
+  CHECK(field_fault(text).find("does not say of which coil") != std::string::npos);
 }
 
 TEST_CASE("a turning field on x, y, z, and from HDF5") {
@@ -104,7 +105,7 @@ TEST_CASE("a turning field on x, y, z, and from HDF5") {
     }
     writer.commit(store::start_run(1));
   }
-  const auto field = read_field(given(file), vessel, reach);
+  const auto field = read_field(given_field(file), vessel, reach);
   REQUIRE(field.parts == 2);
   const Eigen::Matrix3Xd B = field.field({0.02, -0.03, 0.17});
   Eigen::Matrix3Xd expected = Eigen::Matrix3Xd::Zero(3, 2);
@@ -119,19 +120,22 @@ TEST_CASE("each fault of a field file has its sentence") {
     CHECK(text.starts_with(with));
   };
   const std::string units = "r [mm], z [cm], B_r [uT], ";
-  begins(fault(good(1.0, units + "B_z [uV]")), "field.csv:2: column `B_z` has the unit `uV`");
-  begins(fault(good(1.0, units + "B [uT]")), "field.csv:2: column `B` is not known");
-  begins(fault(good(1.0, units + "B_y [uT]")), "field.csv: column `B_y` does not belong to these axes");
-  begins(fault(good(1.0, "x [mm], z [cm], B_r [uT], B_z [uT]")), "field.csv: the columns that say where");
-  begins(fault(good(1.0, "B_x [mT], B_y [mT], B_r [uT], B_z [uT]")), "field.csv:2: column `z` is missing");
+  begins(field_fault(good_field(1.0, units + "B_z [uV]")), "field.csv:2: column `B_z` has the unit `uV`");
+  begins(field_fault(good_field(1.0, units + "B [uT]")), "field.csv:2: column `B` is not known");
+  begins(field_fault(good_field(1.0, units + "B_y [uT]")),
+         "field.csv: column `B_y` does not belong to these axes");
+  begins(field_fault(good_field(1.0, "x [mm], z [cm], B_r [uT], B_z [uT]")),
+         "field.csv: the columns that say where");
+  begins(field_fault(good_field(1.0, "B_x [mT], B_y [mT], B_r [uT], B_z [uT]")),
+         "field.csv:2: column `z` is missing");
   // In tesla instead of nanotesla.
-  begins(fault(good(1.0, units + "B_z [T]")), "field.csv: the field is ");
-  auto gap = good();
+  begins(field_fault(good_field(1.0, units + "B_z [T]")), "field.csv: the field is ");
+  auto gap = good_field();
   const auto at = gap.find("\n50.000000, 10.000000");
   REQUIRE(at != std::string::npos);
   gap.erase(at, gap.find('\n', at + 1) - at);
-  begins(fault(gap), "field.csv:36: the node at r = 50 mm, z = 100 mm is missing");
+  begins(field_fault(gap), "field.csv:36: the node at r = 50 mm, z = 100 mm is missing");
   // Steep enough that the wrong sign shows.
-  begins(fault(good(-20.0)), "field.csv: no magnetic field in air is like these readings");
-  CHECK_THROWS_AS(read_field(given("/nowhere/field.csv"), vessel, reach), InputError);
+  begins(field_fault(good_field(-20.0)), "field.csv: no magnetic field in air is like these readings");
+  CHECK_THROWS_AS(read_field(given_field("/nowhere/field.csv"), vessel, reach), InputError);
 }

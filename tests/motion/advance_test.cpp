@@ -15,7 +15,7 @@ using namespace driftglow;
 using namespace driftglow::motion;
 
 namespace {
-constexpr AirProperties room_air{1.2, 1.8e-5};
+constexpr AirProperties round_air{1.2, 1.8e-5};
 }
 
 // Near the axis of a swirl the air turns as a solid body at rate u_theta/r: a tracer turns with half the
@@ -85,7 +85,7 @@ TEST_CASE("a tag in thin air falls along a parabola") {
 TEST_CASE("forces of a step are those at its middle's axis") {
   const Outside outside("drag of a cage at the axis half a step on, by hand");
   const Body body = cage();
-  const BodyTerms terms(body, room_air);
+  const BodyTerms terms(body, round_air);
   const Vec3<double> none{0.0, 0.0, 0.0};
   const double spin = 200.0, dt = 1e-3;
   const air::AirSample<double> wind{{2.0, 0.0, 0.0}, none, 0.0, none, 0.0, 0.0};
@@ -94,7 +94,7 @@ TEST_CASE("forces of a step are those at its middle's axis") {
   advance_solid<DragLaw::fixed, WallLift::off>(body, terms, {1.0, 10.0}, wind, dt, none, none, tag);
   // Turning about y takes z towards x: the angle from z is 45 degrees and 0.1 rad.
   const double angle = 0.25 * std::numbers::pi + 0.5 * dt * spin;
-  const double pressure = 0.5 * room_air.density * 2.0 * 2.0;
+  const double pressure = 0.5 * round_air.density * 2.0 * 2.0;
   const double across = pressure * (body.area_along - body.area_across) * std::sin(angle) * std::cos(angle);
   const auto lift = air_load<DragLaw::fixed>(body, terms, wind.u_W, {0.0, 0.0, 1.0}, {0.0, -spin, 0.0});
   outside.matches("acceleration across the wind [m/s2]", tag.acceleration_W.z + 9.80665,

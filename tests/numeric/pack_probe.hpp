@@ -45,7 +45,7 @@ extern const PackProbe probe_baseline;
 extern const PackProbe probe_avx2, probe_avx512;
 #endif
 
-inline const PackProbe& probe_of(flight::InstructionSet set) {
+inline const PackProbe& probe_of([[maybe_unused]] flight::InstructionSet set) {
 #ifdef DRIFTGLOW_X86
   if (set == flight::InstructionSet::avx2) return probe_avx2;
   if (set == flight::InstructionSet::avx512) return probe_avx512;

@@ -16,7 +16,7 @@ using namespace driftglow::receiver;
 
 namespace {
 
-constexpr double omega = example::omega;
+using example::omega;
 
 TankDesign with_second(TankDesign tank, const LedLaw& second) {
   tank.antiparallel = second;

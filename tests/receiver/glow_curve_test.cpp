@@ -17,7 +17,7 @@ using namespace driftglow::receiver;
 
 namespace {
 
-constexpr double omega = example::omega;
+using example::omega;
 
 std::vector<TankDesign> all_tanks() {
   std::vector<TankDesign> tanks;

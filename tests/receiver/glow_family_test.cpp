@@ -20,7 +20,7 @@ using namespace driftglow::receiver;
 
 namespace {
 
-constexpr double omega = example::omega;
+using example::omega;
 // Ratings low enough to be met by the examples.
 constexpr GlowLimits limits{2e-4, 5e-3, 30e-3, 4.0};
 

@@ -17,7 +17,7 @@ using namespace driftglow::receiver;
 
 namespace {
 
-constexpr double omega = example::omega;
+using example::omega;
 
 // An LED that never conducts: the exact solution is that of the linear tank.
 LedLaw dark() {

@@ -17,7 +17,7 @@ using namespace driftglow::receiver;
 
 namespace {
 
-constexpr double omega = example::omega;
+using example::omega;
 
 // IEC 60063, E12 and E24.
 const std::vector<double> e12{1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2};

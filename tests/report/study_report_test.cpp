@@ -13,12 +13,12 @@ using namespace driftglow;
 
 namespace {
 
-const std::string hostile = "</script><img src=x onerror=alert(1)>";
+const std::string hostile_name = "</script><img src=x onerror=alert(1)>";
 
 // Duty rises by the first variable and falls by the second, power by the first alone.
 study::Study made_up() {
   auto made = study::made_up_study({3, 2});
-  made.title = hostile;
+  made.title = hostile_name;
   made.name = "made_up";
   made.variables[0].name = "supply";
   made.variables[0].levels = {"20 V", "24 V", "28 V"};
@@ -65,7 +65,7 @@ TEST_CASE("the verdict of a study is in words") {
   CHECK(report::study_verdict(tight, table) == "Of 6 designs (6 outside the limits), none keeps the limits.");
 }
 
-TEST_CASE("a study's page is left for the check of its markup; hostile words are inert") {
+TEST_CASE("a study's page is left for the check of its markup; hostile_name words are inert") {
   auto table = made_up_table();
   const auto html = report::render_study(made_up(), table, "0.1.0");
   CHECK(html == report::render_study(made_up(), table, "0.1.0"));
@@ -78,7 +78,7 @@ TEST_CASE("a study's page is left for the check of its markup; hostile words are
   CHECK(html.find("Not built") == std::string::npos);
   std::ofstream(STUDY_FILE, std::ios::binary) << html;
 
-  table.results[2] = {"no " + hostile, 0, {{}, {}}};
+  table.results[2] = {"no " + hostile_name, 0, {{}, {}}};
   const auto refused = report::render_study(made_up(), table, "0.1.0");
   CHECK(refused.find("Not built</h2>") != std::string::npos);
   CHECK(refused.find("<img") == std::string::npos);

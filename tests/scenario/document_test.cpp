@@ -6,18 +6,16 @@
 #include <string>
 #include <vector>
 
+#include "tests/contains.hpp"
+
 using namespace driftglow::scenario;
 
 namespace {
 
-std::string faults_of(const std::string& text) {
+std::string document_faults(const std::string& text) {
   Faults faults("f");
   parse_document(text, faults);
   return faults.text();
-}
-
-bool contains(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
 }
 
 }  // namespace
@@ -48,35 +46,35 @@ TEST_CASE("aliases stand for their anchor, in full and within the limits") {
   const auto root = parse_document("a: &x {k: 1}\nb: *x\n", faults);
   REQUIRE(root);
   CHECK(root->entries[1].value->entries[0].value->scalar == "1");
-  CHECK(contains(faults_of("a: &x [*x]\n"), "f:1:8: an alias stands inside what it points to"));
+  CHECK(contains(document_faults("a: &x [*x]\n"), "f:1:8: an alias stands inside what it points to"));
   std::string bomb = "a0: &a0 [x, x, x, x, x, x, x, x, x, x]\n";
   for (int i = 1; i < 12; ++i) {
     const std::string last = fmt::format("*a{}", i - 1);
     bomb += fmt::format("a{}: &a{} [{}]\n", i, i, fmt::join(std::vector<std::string>(10, last), ", "));
   }
-  CHECK(contains(faults_of(bomb), "more than 100000 values"));
+  CHECK(contains(document_faults(bomb), "more than 100000 values"));
 }
 
 TEST_CASE("depth and size are capped") {
-  CHECK(contains(faults_of(std::string(65, '[') + std::string(65, ']')), "nested deeper than 64"));
-  CHECK(faults_of(std::string(64, '[') + std::string(64, ']')).empty());
-  CHECK(contains(faults_of(std::string(100'000, '[')), "nested deeper than 64"));
-  CHECK(contains(faults_of("a: " + std::string(largest_file, 'x')), "expected at most 1048576"));
+  CHECK(contains(document_faults(std::string(65, '[') + std::string(65, ']')), "nested deeper than 64"));
+  CHECK(document_faults(std::string(64, '[') + std::string(64, ']')).empty());
+  CHECK(contains(document_faults(std::string(100'000, '[')), "nested deeper than 64"));
+  CHECK(contains(document_faults("a: " + std::string(largest_file, 'x')), "expected at most 1048576"));
 }
 
 TEST_CASE("what is no YAML text is refused with its place") {
-  CHECK(contains(faults_of(std::string("a: 1\nb: \xff\n")), "f:2:4: the file is not UTF-8 text"));
-  CHECK(contains(faults_of(std::string("a\0b", 3)), "f:1:2: the file is not UTF-8 text"));
-  CHECK(contains(faults_of("a: \xc0\xaf"), "not UTF-8"));          // overlong
-  CHECK(contains(faults_of("a: \xed\xa0\x80"), "not UTF-8"));      // surrogate
-  CHECK(contains(faults_of("a: \xf4\x90\x80\x80"), "not UTF-8"));  // beyond U+10FFFF
-  CHECK(contains(faults_of(""), "the file is empty"));
-  CHECK(contains(faults_of("# nothing\n"), "the file is empty"));
-  CHECK(contains(faults_of("a: [1, 2\n"), "not valid YAML"));
-  CHECK(contains(faults_of("a:\n\tb: 1\n"), "not valid YAML"));
-  CHECK(contains(faults_of("a: 1\n---\nb: 2\n"), "f:2:1: a second YAML document"));
-  CHECK(contains(faults_of("a: !!float 1\n"), "the YAML tag"));
-  CHECK(contains(faults_of("[a]: 1\n"), "a key is not plain text"));
+  CHECK(contains(document_faults(std::string("a: 1\nb: \xff\n")), "f:2:4: the file is not UTF-8 text"));
+  CHECK(contains(document_faults(std::string("a\0b", 3)), "f:1:2: the file is not UTF-8 text"));
+  CHECK(contains(document_faults("a: \xc0\xaf"), "not UTF-8"));          // overlong
+  CHECK(contains(document_faults("a: \xed\xa0\x80"), "not UTF-8"));      // surrogate
+  CHECK(contains(document_faults("a: \xf4\x90\x80\x80"), "not UTF-8"));  // beyond U+10FFFF
+  CHECK(contains(document_faults(""), "the file is empty"));
+  CHECK(contains(document_faults("# nothing\n"), "the file is empty"));
+  CHECK(contains(document_faults("a: [1, 2\n"), "not valid YAML"));
+  CHECK(contains(document_faults("a:\n\tb: 1\n"), "not valid YAML"));
+  CHECK(contains(document_faults("a: 1\n---\nb: 2\n"), "f:2:1: a second YAML document"));
+  CHECK(contains(document_faults("a: !!float 1\n"), "the YAML tag"));
+  CHECK(contains(document_faults("[a]: 1\n"), "a key is not plain text"));
 }
 
 TEST_CASE("faults come in the order of the file, and not too many") {

@@ -14,6 +14,7 @@
 #include "models/error.hpp"
 #include "sim/scenario/document.hpp"
 #include "sim/scenario/key_table.hpp"
+#include "tests/contains.hpp"
 #include "tests/relative.hpp"
 
 using namespace driftglow;
@@ -46,10 +47,6 @@ std::string faults_of(const std::string& text) {
     return error.what();
   }
   return "";
-}
-
-bool contains(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
 }
 
 }  // namespace

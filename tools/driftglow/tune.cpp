@@ -11,6 +11,7 @@
 #include "sim/store/atomic_file.hpp"
 #include "sim/tune/tune_json.hpp"
 #include "sim/tune/tuned_scenario.hpp"
+#include "tools/driftglow/aligned.hpp"
 #include "tools/driftglow/commands.hpp"
 #include "tools/driftglow/out_folder.hpp"
 #include "tools/driftglow/progress.hpp"
@@ -20,25 +21,6 @@ namespace driftglow::program {
 namespace {
 
 using tune::Tuned;
-
-using Rows = std::vector<std::vector<std::string>>;
-
-// Columns as wide as their widest cell.
-std::string aligned(const Rows& rows) {
-  std::vector<std::size_t> widths;
-  for (const auto& row : rows) {
-    widths.resize(std::max(widths.size(), row.size()), 0);
-    for (std::size_t k = 0; k < row.size(); ++k) widths[k] = std::max(widths[k], row[k].size());
-  }
-  std::string text;
-  for (const auto& row : rows) {
-    std::string line;
-    for (std::size_t k = 0; k < row.size(); ++k) line += fmt::format("{:<{}}  ", row[k], widths[k]);
-    line.erase(line.find_last_not_of(' ') + 1);
-    text += line + "\n";
-  }
-  return text;
-}
 
 std::string with_unit(const std::string& text, const std::string& unit) {
   return unit.empty() ? text : text + " " + unit;

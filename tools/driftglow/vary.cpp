@@ -14,6 +14,7 @@
 #include "sim/study/analysis.hpp"
 #include "sim/study/kept_pieces.hpp"
 #include "sim/study/reader.hpp"
+#include "tools/driftglow/aligned.hpp"
 #include "tools/driftglow/commands.hpp"
 #include "tools/driftglow/out_folder.hpp"
 #include "tools/report/study_report.hpp"
@@ -42,23 +43,6 @@ std::string with_width(const statistics::Estimate& estimate) {
 statistics::Estimate behind(const study::Goal& goal, statistics::Estimate difference) {
   if (goal.want == study::Want::least) difference.mean = -difference.mean;
   return difference;
-}
-
-// Columns as wide as their widest cell.
-std::string aligned(const std::vector<std::vector<std::string>>& rows) {
-  std::vector<std::size_t> widths;
-  for (const auto& row : rows) {
-    widths.resize(std::max(widths.size(), row.size()), 0);
-    for (std::size_t k = 0; k < row.size(); ++k) widths[k] = std::max(widths[k], row[k].size());
-  }
-  std::string text;
-  for (const auto& row : rows) {
-    std::string line;
-    for (std::size_t k = 0; k < row.size(); ++k) line += fmt::format("{:<{}}  ", row[k], widths[k]);
-    line.erase(line.find_last_not_of(' ') + 1);
-    text += line + "\n";
-  }
-  return text;
 }
 
 std::string limits_text(const Study& study) {
