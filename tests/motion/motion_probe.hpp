@@ -37,7 +37,7 @@ extern const MotionProbe<float> probe_baseline;
 extern const MotionProbe<float> probe_avx2, probe_avx512;
 #endif
 
-inline const MotionProbe<float>& probe_of(flight::InstructionSet set) {
+inline const MotionProbe<float>& probe_of([[maybe_unused]] flight::InstructionSet set) {
 #ifdef DRIFTGLOW_X86
   if (set == flight::InstructionSet::avx2) return probe_avx2;
   if (set == flight::InstructionSet::avx512) return probe_avx512;
