@@ -3,9 +3,13 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <atomic>
+#include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
+#include "sim/flight/campaign.hpp"
 #include "sim/flight/kernel.hpp"
 #include "tests/flight/plans.hpp"
 #include "tests/relative.hpp"
@@ -130,4 +134,29 @@ TEST_CASE("recorded currents are what each LED carried since the sample before")
       CHECK(sum / 701.0 / 12.0 == relative(result.designs[0].fits[fit].mean_current, 1e-5));
     }
   }
+}
+
+// tools/sanitize flies this under the thread sanitizer, which instruments the scalar kernel alone.
+TEST_CASE("a campaign is the same bits on any number of threads") {
+  Plan plan = short_flight(with_pairs(demo()), 60);
+  plan.traced_replicates = 3;
+  constexpr int replicates = 9;
+  const auto campaign = [&](int threads) {
+    int reports = 0, last_done = 0;  // one report at a time, so nothing guards these
+    std::atomic<int> finished = 0;
+    const auto result = fly_campaign(
+        plan, {replicates, std::nullopt, threads, InstructionSet::scalar}, {},
+        [&](const Progress& progress) { ++reports, last_done = progress.replicates_done; }, {},
+        [&](int, std::span<const ReplicateResult> some) { finished += static_cast<int>(some.size()); });
+    CHECK_FALSE(result.interrupted);
+    CHECK(reports > 0);
+    CHECK(last_done == replicates);
+    CHECK(finished == replicates);
+    std::vector<Bytes> bytes;
+    for (const auto& replicate : result.replicates) bytes.emplace_back(replicate);
+    CHECK(bytes.size() == replicates);
+    return bytes;
+  };
+  const auto alone = campaign(1);
+  for (const int threads : {2, 7}) CHECK(campaign(threads) == alone);
 }
