@@ -1,7 +1,7 @@
 #pragma once
 
-#include <string>
+#include <string_view>
 
-inline bool contains(const std::string& text, const std::string& part) {
-  return text.find(part) != std::string::npos;
+inline bool contains(std::string_view text, std::string_view part) {
+  return text.find(part) != std::string_view::npos;
 }

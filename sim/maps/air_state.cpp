@@ -20,6 +20,7 @@ namespace {
 
 // Raised whenever the solver or its map changes its numbers.
 constexpr int solver_version = 3;
+
 double vessel_area(const scenario::Scenario& scenario) {
   const double radius = 0.5 * scenario.vessel.inner_diameter;
   return constant::pi * radius * radius;

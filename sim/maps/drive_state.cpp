@@ -22,6 +22,7 @@ namespace {
 // Raised whenever the map's computation changes its numbers.
 constexpr int map_version = 1;
 constexpr std::uint64_t probe_seed = 1;
+
 coil::MapExtent extent(const scenario::Scenario& scenario) {
   return {scenario.vessel.widest_radius(), scenario.vessel.height};
 }

@@ -23,10 +23,6 @@ using namespace driftglow::program_test;
 
 namespace {
 
-std::string short_demo(const std::string& duration) {
-  return with(read(config("plankton_column.yaml")), "duration: 30 s", "duration: " + duration);
-}
-
 std::string with_pairs(const std::string& demo) {
   return with(with(demo, "fits: [yellow-green, warm-white]",
                    "fits: [yellow-green, warm-white, yellow-green | warm-white, red | red]"),

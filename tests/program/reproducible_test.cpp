@@ -18,10 +18,6 @@ Written flown(const std::string& scenario, const std::string& options) {
   return written(folder / "out");
 }
 
-std::string demo_of(const std::string& seconds) {
-  return with(read(config("plankton_column.yaml")), "duration: 30 s", "duration: " + seconds + " s");
-}
-
 bool available(flight::InstructionSet set) {
   const auto sets = flight::available_instruction_sets();
   return std::find(sets.begin(), sets.end(), set) != sets.end();
@@ -31,7 +27,7 @@ bool available(flight::InstructionSet set) {
 
 // 125 replicates are more blocks than threads for the widest pack, the last one part-filled.
 TEST_CASE("the demo gives the same bytes at 1, 2 and 7 threads") {
-  const std::string demo = demo_of("1");
+  const std::string demo = short_demo("1 s");
   const Written one = flown(demo, "--replicates 125 --threads 1");
   for (const char* threads : {"2", "7"})
     CHECK((flown(demo, std::string("--replicates 125 --threads ") + threads) == one));
@@ -39,7 +35,8 @@ TEST_CASE("the demo gives the same bytes at 1, 2 and 7 threads") {
 }
 
 TEST_CASE("a target interval stops at the same replicate at 1, 2 and 7 threads") {
-  const std::string demo = with(demo_of("2"), "replicates: 24", "replicates: 2000\n  target_interval: 0.6 %");
+  const std::string demo =
+      with(short_demo("2 s"), "replicates: 24", "replicates: 2000\n  target_interval: 0.6 %");
   const Written one = flown(demo, "--threads 1");
   const auto replicates = nlohmann::json::parse(one.json)["tag_designs"][0]["fits"][0]["duty"]["replicates"];
   CHECK(replicates.get<int>() > 32);
@@ -52,7 +49,7 @@ TEST_CASE("avx2 and avx512 give the same bytes") {
     MESSAGE("this machine has no AVX-512: not tested");
     return;
   }
-  const std::string demo = demo_of("3");
+  const std::string demo = short_demo("3 s");
   CHECK((flown(demo, "--replicates 21 --instructions avx2") ==
          flown(demo, "--replicates 21 --instructions avx512")));
 }
@@ -63,7 +60,7 @@ TEST_CASE("avx2 and avx512 give the same bytes") {
 // by 0.5 % would show (exact_test.cpp).
 TEST_CASE("scalar and lanes agree on the duty" * doctest::skip(instrumented)) {
   const Folder folder;
-  const std::string demo = with(demo_of("2"), "warmup: 3 s", "warmup: 0.5 s");
+  const std::string demo = with(short_demo("2 s"), "warmup: 3 s", "warmup: 0.5 s");
   const auto lanes = fly(folder, demo, "--replicates 3600");
   const auto scalar = fly(folder, demo, "--replicates 3600 --instructions scalar");
   for (int f = 0; f < 2; ++f) {

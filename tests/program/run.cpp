@@ -112,6 +112,10 @@ std::string with(std::string text, const std::string& from, const std::string& t
   return text.replace(at, from.size(), to);
 }
 
+std::string short_demo(const std::string& duration) {
+  return with(read(config("plankton_column.yaml")), "duration: 30 s", "duration: " + duration);
+}
+
 nlohmann::json fly(const Folder& folder, const std::string& scenario, const std::string& options) {
   write(folder / "scenario.yaml", scenario);
   const auto ended = run(folder, "fly scenario.yaml --quiet --out out " + options);

@@ -69,6 +69,8 @@ std::filesystem::path config(const std::string& name);
 
 // The text with one occurrence of `from` replaced; fails the test when there is none.
 std::string with(std::string text, const std::string& from, const std::string& to);
+// The demo, flown for `duration` such as "2 s".
+std::string short_demo(const std::string& duration);
 
 // Flies a scenario's text in the folder and returns summary.json; results stay in folder/out. Fails the test
 // when the program fails.

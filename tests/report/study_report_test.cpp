@@ -65,7 +65,7 @@ TEST_CASE("the verdict of a study is in words") {
   CHECK(report::study_verdict(tight, table) == "Of 6 designs (6 outside the limits), none keeps the limits.");
 }
 
-TEST_CASE("a study's page is left for the check of its markup; hostile_name words are inert") {
+TEST_CASE("a study's page is left for the check of its markup; hostile words are inert") {
   auto table = made_up_table();
   const auto html = report::render_study(made_up(), table, "0.1.0");
   CHECK(html == report::render_study(made_up(), table, "0.1.0"));

@@ -11,6 +11,7 @@
 #include "sim/maps/drive_state.hpp"
 #include "sim/scenario/reader.hpp"
 #include "sim/sheet/sheet_parts.hpp"
+#include "tests/contains.hpp"
 #include "tests/outside.hpp"
 #include "tests/relative.hpp"
 
@@ -79,13 +80,9 @@ void check_pages(const std::string& text) {
   CHECK(lines_within_columns(text) <= 96);  // two pages of 48 lines
 }
 
-bool says(const std::string& text, std::string_view part) {
-  return text.find(part) != std::string::npos;
-}
-
 bool cautions(const sheet::DesignSheet& sheet, std::string_view part) {
   return std::any_of(sheet.cautions.begin(), sheet.cautions.end(),
-                     [&](const auto& caution) { return says(caution, part); });
+                     [&](const auto& caution) { return contains(caution, part); });
 }
 
 }  // namespace
@@ -139,7 +136,7 @@ TEST_CASE("bridge drive: unlit tags lower the coil current by their resistance i
   CHECK(circuit.draw->lit.current_peak < empty.current_peak);
   CHECK(m.json["drive"]["bridge"]["fundamental_peak"].get<double>() == relative(2.0 * 4.0 / pi, 1e-9));
   CHECK(m.json["drive"]["tag_draw"]["lit"]["current_peak"].get<double>() == circuit.draw->lit.current_peak);
-  CHECK(says(m.text, "lost in switches, harmonics"));
+  CHECK(contains(m.text, "lost in switches, harmonics"));
   CHECK(cautions(m.sheet, "low-voltage supplies"));
   CHECK(cautions(m.sheet, "The tags lower the coil current of circuit main by"));
 }
@@ -167,8 +164,8 @@ TEST_CASE("given current: neither supply nor capacitor, but the tags' power") {
   CHECK(m.json["drive"]["tag_draw"]["lit"]["supply_current"].is_null());
   CHECK(m.json["drive"]["tag_draw"]["lit"]["tag_power"].get<double>() > 0.0);
   CHECK(m.json["drive"]["current_peak"].get<double>() == 0.6);
-  CHECK_FALSE(says(m.text, "supply, no tags"));
-  CHECK(says(m.text, "tags take, dark, lit"));
+  CHECK_FALSE(contains(m.text, "supply, no tags"));
+  CHECK(contains(m.text, "tags take, dark, lit"));
   CHECK_FALSE(cautions(m.sheet, "low-voltage supplies"));
 }
 
@@ -202,8 +199,8 @@ TEST_CASE("a metal ring by the laws of two coupled circuits") {
   CHECK(circuit.losses.elsewhere == relative(part.loss, 1e-3));
   CHECK(m.json["metal"][0]["current_peak"].get<double>() == part.current_peak);
   CHECK(m.json["drive"]["losses"]["elsewhere"].get<double>() == circuit.losses.elsewhere);
-  CHECK(says(m.text, "metal nearby"));
-  CHECK(says(m.text, "metal adds"));
+  CHECK(contains(m.text, "metal nearby"));
+  CHECK(contains(m.text, "metal adds"));
 }
 
 TEST_CASE("a cage of rods is one part, its losses those of all its meshes") {
@@ -242,8 +239,8 @@ flight: {duration: 1 s}
   // Crossed at the middle between two equal coils: no mutual flux.
   REQUIRE(m.json["circuit_coupling"].size() == 1);
   CHECK(std::fabs(m.json["circuit_coupling"][0]["k"].get<double>()) < 1e-6);
-  CHECK(says(m.text, "upright"));
-  CHECK(says(m.text, "across"));
+  CHECK(contains(m.text, "upright"));
+  CHECK(contains(m.text, "across"));
 }
 
 TEST_CASE("drive tolerances move frequency and current by half their sum") {
@@ -263,7 +260,7 @@ TEST_CASE("drive tolerances move frequency and current by half their sum") {
   outside.matches("current limit on the sheet [A]", spread.current_high,
                   point.current_peak * std::sqrt(1.04 / 0.98), 1e-3);
   CHECK(m.json["drive"]["tolerances"]["frequency_low"].get<double>() == spread.frequency_low);
-  CHECK(says(m.text, "tolerances move frequency"));
+  CHECK(contains(m.text, "tolerances move frequency"));
 }
 
 TEST_CASE("litz wire: current density over the strands' copper, no skin to speak of") {
@@ -283,7 +280,7 @@ TEST_CASE("a close winding is solved, and a meter reads the flux its wires push 
   const auto close = made(measured, "", "wire: 1 mm, pitch: 1.068 mm");
   check_pages(close.text);
   CHECK(close.json["drive"]["resistance_trust"]["winding"] == "solved");
-  CHECK(says(close.text, "(close, solved)"));
+  CHECK(contains(close.text, "(close, solved)"));
   const auto& bench = close.sheet.circuits.at(0).bench;
   // Induced currents oppose the flux (Lenz), the more the thinner the skin against the wire: at 1 kHz, skin
   // twice the wire, next to nothing; at 100 kHz the computed inductance less some tenths of a per cent.

@@ -11,17 +11,12 @@
 #include "sim/scenario/reader.hpp"
 #include "sim/sheet/design_sheet.hpp"
 #include "tests/relative.hpp"
+#include "tests/tune/demo.hpp"
 
 using namespace driftglow;
 using namespace driftglow::tune;
 
 namespace {
-
-const std::string configs = std::string(DRIFTGLOW_SOURCE_DIR) + "/configs/";
-
-scenario::Scenario plankton() {
-  return scenario::read_scenario(configs + "plankton_column.yaml");
-}
 
 Subject subject(Quantity quantity) {
   Subject s{};
@@ -42,7 +37,7 @@ Subject of_tag(Quantity quantity, std::size_t fit = 0) {
 
 // The sheet goes another way for most: maps instead of turns, the plan's glow curves and linkages.
 TEST_CASE("predictions are what the design sheet says") {
-  const auto scenario = plankton();
+  const auto scenario = demo();
   const auto plan = flight::make_plan(scenario, maps::make_air(scenario), maps::make_drive(scenario, {}));
   const auto sheet = sheet::make_sheet(scenario, plan);
   BenchModel model(scenario);
@@ -97,7 +92,7 @@ TEST_CASE("predictions are what the design sheet says") {
 
 // Resonance of a lossless LC circuit: f = 1/(2 pi sqrt(L C)) (Thomson's formula), C with the junction's.
 TEST_CASE("scatter of built tags by their tolerances") {
-  auto scenario = plankton();
+  auto scenario = demo();
   BenchModel model(scenario);
   const double f = model.predict(of_tag(Quantity::resonance));
   // df/f = -(dL/L + dC/C)/2, each uniform within 2 %; curvature and junction capacitance are below 1 % of it.
@@ -113,7 +108,7 @@ TEST_CASE("scatter of built tags by their tolerances") {
 }
 
 TEST_CASE("the supply that first lights a tag is the one at which its field reaches the threshold") {
-  const auto scenario = plankton();
+  const auto scenario = demo();
   BenchModel model(scenario);
   const double supply = model.predict(of_tag(Quantity::first_light_supply));
   CHECK(supply > 1.0);
@@ -131,7 +126,7 @@ TEST_CASE("the supply that first lights a tag is the one at which its field reac
 }
 
 TEST_CASE("air: speed by direction, and where a tag hovers") {
-  const auto scenario = plankton();
+  const auto scenario = demo();
   const auto air = maps::make_air(scenario);
   BenchModel model(scenario);
   auto wind = subject(Quantity::air_speed);
@@ -159,7 +154,7 @@ TEST_CASE("air: speed by direction, and where a tag hovers") {
 }
 
 TEST_CASE("a plain threshold and a uniform field") {
-  BenchModel model(scenario::read_scenario(configs + "check_uniform_field.yaml"));
+  BenchModel model(scenario::read_scenario(source / "configs/check_uniform_field.yaml"));
   auto search = subject(Quantity::search_coil_voltage);
   search.turns = 5.0;
   search.area = 1e-3;

@@ -12,23 +12,10 @@
 #include "models/error.hpp"
 #include "sim/scenario/reader.hpp"
 #include "tests/relative.hpp"
+#include "tests/tune/demo.hpp"
 
 using namespace driftglow;
 using namespace driftglow::tune;
-
-namespace {
-
-const std::filesystem::path source = DRIFTGLOW_SOURCE_DIR;
-
-scenario::Scenario demo() {
-  return scenario::read_scenario(source / "configs/plankton_column.yaml");
-}
-
-Readings parsed(const std::string& text) {
-  return parse_readings(text, "bench.yaml", demo(), source / "configs/plankton_column.yaml");
-}
-
-}  // namespace
 
 // tests/bad_readings: one fault a file, and beside it the sentence that it must bring, without the folder.
 // All about the demo, but those that name another scenario in their first line: `# about <file of configs>`.

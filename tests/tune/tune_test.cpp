@@ -15,13 +15,12 @@
 #include "sim/tune/bench_model.hpp"
 #include "sim/tune/tune_json.hpp"
 #include "tests/relative.hpp"
+#include "tests/tune/demo.hpp"
 
 using namespace driftglow;
 using namespace driftglow::tune;
 
 namespace {
-
-const std::filesystem::path demo_file = std::string(DRIFTGLOW_SOURCE_DIR) + "/configs/plankton_column.yaml";
 
 // Five values, each with a reading that bears on it; numbers of the readings are filled in below.
 const std::string five =
@@ -37,10 +36,6 @@ const std::string five =
     "  - {name: tag, tag: plankton, tags_measured: 10, resonance: 102 kHz, uncertainty: 0.3 %}\n"
     "  - {name: wind, place: [0 mm, 0 mm, 100 mm], air_speed: 3 m/s, uncertainty: 4 %}\n"
     "  - {name: drop, terminal_speed: 2 m/s, uncertainty: 4 %}\n";
-
-Readings parsed_here(const std::string& text) {
-  return parse_readings(text, "bench.yaml", scenario::read_scenario(demo_file), demo_file);
-}
 
 const TuneSettings without_flights{1, flight::InstructionSet::scalar, Flights::left_out};
 
@@ -69,7 +64,7 @@ class Normal {
 }  // namespace
 
 TEST_CASE("exact readings of other values bring these values") {
-  auto readings = parsed_here(five);
+  auto readings = parsed(five);
   const std::vector<double> truth{12.3, 24.6, 33.4, 0.075, 6.6};
   read_off(readings, truth);
   for (auto& reading : readings.readings) {
@@ -93,7 +88,7 @@ TEST_CASE("exact readings of other values bring these values") {
 // standard error 1.5 %; 90 to 99 % are 3.2 and 2.6 of them. Intervals a third too narrow
 // would cover 81 %.
 TEST_CASE("95 % intervals cover made-up truths") {
-  const auto readings = parsed_here(five);
+  const auto readings = parsed(five);
   Normal normal(20261126);
   constexpr int tries = 200;
   std::vector<int> covered(readings.unknowns.size(), 0);
@@ -126,7 +121,7 @@ TEST_CASE("95 % intervals cover made-up truths") {
 }
 
 TEST_CASE("what the readings do not bear on is named") {
-  auto readings = parsed_here(
+  auto readings = parsed(
       "unknowns:\n"
       "  - {key: drive.driver.capacitor, tolerance: 5 %}\n"
       "  - {key: air.circulation, tolerance: 20 %}\n"
@@ -145,7 +140,7 @@ TEST_CASE("what the readings do not bear on is named") {
 }
 
 TEST_CASE("two unknowns that one reading ties together are correlated, and neither is found out alone") {
-  auto readings = parsed_here(
+  auto readings = parsed(
       "unknowns:\n"
       "  - {key: drive.driver.supply, tolerance: 1 V}\n"
       "  - {key: drive.driver.drop, tolerance: 1 V}\n"
@@ -163,7 +158,7 @@ TEST_CASE("two unknowns that one reading ties together are correlated, and neith
 }
 
 TEST_CASE("contradictory readings are flagged, and one that nothing explains") {
-  auto readings = parsed_here(
+  auto readings = parsed(
       "unknowns:\n"
       "  - {key: air.flow_rate, tolerance: 30 %}\n"
       "  - {key: drive.driver.capacitor, tolerance: 5 %}\n"
@@ -190,7 +185,7 @@ TEST_CASE("contradictory readings are flagged, and one that nothing explains") {
 }
 
 TEST_CASE("a reading that the scenario cannot give at all is told with its place") {
-  const auto readings = parsed_here(
+  const auto readings = parsed(
       "unknowns: [{key: drive.driver.drop, tolerance: 0.1 V}]\n"
       "readings:\n"
       "  - {name: hand, tag: plankton, place: [0 mm, 0 mm, 4000 mm], axis: [0, 0, 1], first_light_distance: "

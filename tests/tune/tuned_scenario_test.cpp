@@ -7,13 +7,12 @@
 #include "models/error.hpp"
 #include "sim/scenario/reader.hpp"
 #include "tests/relative.hpp"
+#include "tests/tune/demo.hpp"
 
 using namespace driftglow;
 using namespace driftglow::tune;
 
 namespace {
-
-const std::filesystem::path original = std::string(DRIFTGLOW_SOURCE_DIR) + "/configs/plankton_column.yaml";
 
 Tuned made_up(const Readings& readings, const std::vector<double>& values,
               const std::vector<double>& deviations, double correlation) {
@@ -34,16 +33,16 @@ Tuned made_up(const Readings& readings, const std::vector<double>& values,
 }  // namespace
 
 TEST_CASE("only the tuned values change in the user's text, and a block follows") {
-  const auto base = scenario::read_scenario(original);
+  const auto base = demo();
   const auto readings = parse_readings(
       "unknowns:\n"
       "  - {key: drive.driver.capacitor, tolerance: 5 %}\n"
       "  - {key: \"drive.coils[lower].height\", tolerance: 2 mm}\n"
       "  - {key: air.turbulence.intensity, tolerance: 3 %}\n"
       "readings: [{name: a, resonance: 100 kHz, uncertainty: 1 %}]\n",
-      "bench.yaml", base, original);
+      "bench.yaml", base, demo_file);
   const auto text = tuned_scenario(readings, made_up(readings, {12.3456, 84.2, 14.0}, {0.05, 0.5, 1.0}, 0.25),
-                                   original.parent_path());
+                                   demo_file.parent_path());
   auto expected = base.text;
   const auto put = [&](const std::string& from, const std::string& to) {
     const auto at = expected.find(from);
@@ -85,7 +84,7 @@ TEST_CASE("only the tuned values change in the user's text, and a block follows"
 }
 
 TEST_CASE("a drive's own tolerance gives way to what was measured, a tag's stays") {
-  auto text = scenario::file_text(original, "scenario");
+  auto text = scenario::file_text(demo_file, "scenario");
   const std::string kind = "kind: current_fed_push_pull\n";
   text.insert(text.find(kind) + kind.size(), "    tolerances: {capacitance: 5 %}  # of the box\n");
   const auto base = scenario::parse_scenario(text, "demo.yaml");
