@@ -34,24 +34,24 @@ struct Probed {
   }
 
   template <DragLaw law, WallLift lift>
-  static void advance(const Setting& in, const Real* kicks, TagState<T>& tag) {
+  [[gnu::flatten, gnu::noinline]] static void advance(const Setting& in, const Real* kicks, Real* state) {
+    auto tag = fetch<TagState<T>>(state);
     const T dt(in.step);
     const auto air = in.air.sample(place_ahead(tag.move, dt));
     motion::advance_solid<law, lift>(in.body, in.terms, in.vessel, air, dt, vector(kicks),
                                      vector(kicks + 3 * width), tag);
+    keep(state, tag);
   }
 
-  [[gnu::flatten]] static void advance_solid(const Setting& in, const Real* kicks, Real* state) {
+  static void advance_solid(const Setting& in, const Real* kicks, Real* state) {
     using enum DragLaw;
     using enum WallLift;
-    auto tag = fetch<TagState<T>>(state);
     const bool lift = in.body.wall_lift == on;
     if (in.body.drag_law == sphere) {
-      lift ? advance<sphere, on>(in, kicks, tag) : advance<sphere, off>(in, kicks, tag);
+      lift ? advance<sphere, on>(in, kicks, state) : advance<sphere, off>(in, kicks, state);
     } else {
-      lift ? advance<fixed, on>(in, kicks, tag) : advance<fixed, off>(in, kicks, tag);
+      lift ? advance<fixed, on>(in, kicks, state) : advance<fixed, off>(in, kicks, state);
     }
-    keep(state, tag);
   }
 
   [[gnu::flatten]] static void advance_tracer(const Setting& in, const Real* kicks, Real* state) {
