@@ -1,5 +1,5 @@
-// Preloaded by the test `faults`: the calendar's clock is set to and fro by ten years at every second look, the
-// steady one leaps an hour ahead at every hundredth, as on a machine that slept.
+// Preloaded by the test `faults`: the calendar's clock is set to and fro by ten years at every second look,
+// the steady one leaps an hour ahead at every hundredth, as on a machine that slept.
 #include <sys/syscall.h>
 #include <sys/time.h>
 #include <unistd.h>

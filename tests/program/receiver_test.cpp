@@ -9,9 +9,9 @@
 
 #include "models/receiver/led_fit.hpp"
 #include "models/receiver/steady_state.hpp"
-#include "sim/flight/instruction_set.hpp"
 #include "sim/store/hdf5_file.hpp"
 #include "tests/outside.hpp"
+#include "tests/program/instructions.hpp"
 #include "tests/program/run.hpp"
 #include "tests/receiver/examples.hpp"
 #include "tests/relative.hpp"
@@ -45,8 +45,7 @@ void check_same_bytes(const std::string& scenario, const std::string& options, c
 
 void check_same_bytes_everywhere(const std::string& scenario, const std::string& replicates) {
   check_same_bytes(scenario, replicates + " --threads 1", replicates + " --threads 7");
-  const auto sets = flight::available_instruction_sets();
-  if (std::find(sets.begin(), sets.end(), flight::InstructionSet::avx512) != sets.end())
+  if (available(flight::InstructionSet::avx512))
     check_same_bytes(scenario, replicates + " --instructions avx2", replicates + " --instructions avx512");
 }
 

@@ -1,10 +1,9 @@
 #include <doctest/doctest.h>
 
-#include <algorithm>
 #include <cmath>
 #include <string>
 
-#include "sim/flight/instruction_set.hpp"
+#include "tests/program/instructions.hpp"
 #include "tests/program/written.hpp"
 
 using namespace driftglow;
@@ -16,11 +15,6 @@ Written flown(const std::string& scenario, const std::string& options) {
   const Folder folder;
   fly(folder, scenario, options);
   return written(folder / "out");
-}
-
-bool available(flight::InstructionSet set) {
-  const auto sets = flight::available_instruction_sets();
-  return std::find(sets.begin(), sets.end(), set) != sets.end();
 }
 
 }  // namespace
