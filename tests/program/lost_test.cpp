@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "sim/store/hdf5_file.hpp"
-#include "tests/program/instructions.hpp"
+#include "tests/instruction_sets.hpp"
 #include "tests/program/written.hpp"
 #include "tests/relative.hpp"
 

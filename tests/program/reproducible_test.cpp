@@ -3,7 +3,7 @@
 #include <cmath>
 #include <string>
 
-#include "tests/program/instructions.hpp"
+#include "tests/instruction_sets.hpp"
 #include "tests/program/written.hpp"
 
 using namespace driftglow;

@@ -371,8 +371,8 @@ TEST_CASE("friction of turbulent pipe flow does not hang on the wall's cell") {
 }
 
 // Nothing feeds turbulence in an even stream without walls: k = k_0 (1 + (C_2 - 1) epsilon_0 t/k_0)^-n, with
-// n = 1/(C_2 - 1) = 1.087 (Pope 2000 [pope2000] [memory]; behind grids 1.15 to 1.45 was
-// measured). The sinks are taken at the end of a cell: first order in its length.
+// n = 1/(C_2 - 1) = 1.087 (Pope 2000 [pope2000] [memory]; behind grids 1.15 to 1.45 was measured). The sinks
+// are taken at the end of a cell: first order in its length.
 TEST_CASE("turbulence behind a grid decays as the closure's closed form") {
   const Outside outside("decay of k and epsilon without production (Pope 2000) [memory]");
   constexpr double c_2 = 1.92, length = 5.0, k_0 = 0.01, dissipation_0 = 0.01;
